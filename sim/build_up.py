@@ -84,6 +84,10 @@ class BuildUp(Protocol):
         """Report values of a solution."""
         ...
 
+    def films(self, cells: Cells, solution: Solution, air: float) -> Mapping[str, float]:
+        """Report values of its bodies' films against computed air of a mean temperature [K]."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class BayBuildUp:
@@ -190,6 +194,10 @@ class BayBuildUp:
 
         return bay_values(self.case, geometry, cells, solution)
 
+    def films(self, cells: Cells, solution: Solution, air: float) -> Mapping[str, float]:
+        """None: its walls are told by where they lie."""
+        return {}
+
 
 @dataclass(frozen=True, slots=True)
 class BlocksBuildUp:
@@ -274,6 +282,12 @@ class BlocksBuildUp:
         from sim.results.blocks_report import blocks_values
 
         return blocks_values(geometry, cells, solution)
+
+    def films(self, cells: Cells, solution: Solution, air: float) -> Mapping[str, float]:
+        """That of every body at the air."""
+        from sim.results.blocks_report import film_values
+
+        return film_values(cells, solution, air)
 
 
 def build_up(case: AnyCase) -> BuildUp:

@@ -34,7 +34,7 @@ USUAL = {
     "water": Pace(1.2e-4, 5e8),
     "spacing": Pace(1.6e-4, 5e8),
     "grids": Pace(2.4e-4, 4e9),
-    "house": Pace(5e-5, 4e8),
+    "house": Pace(2.5e-5, 4e8),
     "march": Pace(1e-5, 5e8),
     "blocks march": Pace(4e-6, 5e8),
     "air": Pace(6e-7, 1e9),
@@ -98,7 +98,7 @@ def announce(
         what = f"three grids, {'its own the finest' if airy else 'the finest with eight times the cells'}, of a bay"
     basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
     low, high = SPREAD if learned else SPREAD_UNKNOWN
-    told = _until_known(cases, quiet, seconds) if airy else between(low * quiet, high * seconds)
+    told = until_known(cases, quiet, seconds) if airy else between(low * quiet, high * seconds)
     way = "; air.longest, air.error or a coarse mesh shorten it" if airy else _shorter(cases, sum(cells))
     progress.note(
         f"About {told} and {known.memory * workers / 1e9:.1f} GB for {what} of {max(cells):,} cells"
@@ -132,7 +132,7 @@ def time_with_air(case: AnyCase) -> str:
     return f"about {between(soon, late)} on this machine when idle"
 
 
-def _until_known(cases: Sequence[AnyCase], quiet: float, busy: float) -> str:
+def until_known(cases: Sequence[AnyCase], quiet: float, busy: float) -> str:
     """Times of computed air: what most bays take until their means are known, and at most, to `air.longest`.
 
     Parameters

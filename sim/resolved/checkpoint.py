@@ -104,7 +104,7 @@ def write_course(path: Path, course: Course[Stepper]) -> None:
     """Write where the rounds stand; the file is complete or the one before."""
     arrays: dict[str, Any] = {f"flow_{n}": f for n, f in zip(_FIELDS, course.stepper.state, strict=True)}
     arrays |= {f"{_STATE}{name}": values for name, values in state_arrays(course.state).items()}
-    arrays |= {"heat": course.heat, "wall": course.wall}
+    arrays |= {"heat": course.heat, "wall": course.wall, "pressure": course.stepper.mean}
     if course.stepper.subgrid is not None:
         arrays["eddy"] = course.stepper.subgrid.viscosity
     arrays |= {f"frame_{n}_{part}": f for n, fields in enumerate(course.frames.fields) for part, f in enumerate(fields)}
@@ -119,6 +119,7 @@ def write_course(path: Path, course: Course[Stepper]) -> None:
     words = {
         "time": course.stepper.time,
         "steps": course.stepper.steps,
+        "begun": course.stepper.begun,
         "delivered": course.state.delivered,
         "begin": course.means.begin,
         "duration": course.means.duration,
@@ -143,6 +144,7 @@ def _fits(found: dict[str, np.ndarray], course: Course[Stepper]) -> None:
     """Raise ValueError unless the file's arrays have the course's shapes."""
     expected = {f"flow_{n}": f for n, f in zip(_FIELDS, course.stepper.state, strict=True)}
     expected |= {"state_temperature": course.state.temperature, "wall": course.wall, "heat": course.heat}
+    expected |= {"pressure": course.stepper.mean}
     if course.stepper.subgrid is not None:
         expected["eddy"] = course.stepper.subgrid.viscosity
     if any(found[name].shape != field.shape for name, field in expected.items()):
@@ -155,6 +157,8 @@ def _restore(found: dict[str, np.ndarray], words: Any, course: Course[Stepper]) 
     for name, field in zip(_FIELDS, stepper.state, strict=True):
         field[:] = found[f"flow_{name}"]
     stepper.time, stepper.steps = words["time"], words["steps"]
+    # the next step begins with the last one's pressure
+    stepper.mean[:], stepper.begun = found["pressure"], words["begun"]
     if stepper.subgrid is not None:
         # the next step's length follows from what the last stage found
         stepper.subgrid.viscosity[:] = found["eddy"]

@@ -11,6 +11,7 @@ from sim.airflow.layers import layer_cells
 from sim.case.constants import ZERO_CELSIUS
 from sim.resolved.pattern import plumes
 from sim.results.air_walls import LEAST_DIFFERENCE
+from sim.results.body_films import BOTH
 
 if TYPE_CHECKING:
     from sim.resolved.air import ResolvedAir
@@ -19,9 +20,6 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 _ABOVE, _BELOW = 5, 4
-
-BOTH = 0.02
-"""Share of area times difference from the air above which walls count as warm and cool ones at once [-]."""
 
 
 def air_in_time_values(air: AirInTime) -> dict[str, float]:

@@ -114,7 +114,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
     ),
     "Water": (
         ("water_supply_C", "supply"),
-        ("water_return_C", "return"),
+        ("water_return_C", "return, modelled part"),
         ("water_mean_C", "mean"),
         ("water_flow_l_min", "flow"),
         ("water_velocity_m_s", "velocity"),

@@ -110,6 +110,7 @@ def test_floor_csv_in_inches_says_so_in_its_heads(run, tmp_path):
     assert list(row) == ["x_in", "y_in", "floor_temperature_F", "floor_heat_flux_Btu_h_ft2"]
     floor, flux = run.fields["floor_temperature"], run.fields["floor_heat_flux"]
     assert float(rows[-1]["x_in"]) == pytest.approx(float(floor["x"][-1]) / 0.0254, abs=1e-5)
+    assert float(rows[-1]["y_in"]) == pytest.approx(float(floor["y"][-1]) / 0.0254, abs=1e-5)
     assert float(row["floor_temperature_F"]) == pytest.approx(float(floor[0, 0] - 273.15) * 1.8 + 32.0, abs=1e-3)
     factor = 3600.0 * 0.3048**2 / 1055.05585262
     assert float(row["floor_heat_flux_Btu_h_ft2"]) == pytest.approx(float(flux[0, 0]) * factor, abs=1e-3)
@@ -212,11 +213,10 @@ def test_what_is_no_run_is_named_with_the_way_out(command, tmp_path, capsys):
         assert code == 2 and end in said and said.count("\n") == 1
 
 
-@pytest.mark.parametrize("command", [["export", "--to", "vtu"], ["report"]])
-def test_a_study_is_called_a_study(command, tmp_path, capsys):
+def test_a_study_is_called_a_study(tmp_path, capsys):
     (tmp_path / "study.json").write_text("{}")
-    code, said = told(capsys, command[0], tmp_path, *command[1:])
-    assert code == 2 and f"{tmp_path}: is a study, which has no page: its pictures are in pictures" in said
+    code, said = told(capsys, "export", tmp_path, "--to", "vtu")
+    assert code == 2 and f"{tmp_path}: is a study, which keeps no temperatures: its page is report.html" in said
 
 
 def test_a_comparison_is_not_exported_whole(tmp_path, capsys):

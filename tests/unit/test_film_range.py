@@ -1,9 +1,13 @@
 """Correlations beyond their measured range are counted: by hand for layers between parallel planes."""
 
+from types import SimpleNamespace
+
+import numpy as np
 import pytest
 
 from sim.case.load import parse_case
 from sim.physics.films import beyond_measured
+from sim.results.film_range import beyond_range
 from sim.run import solve
 
 LAYER = """
@@ -72,6 +76,21 @@ def test_air_that_overturns_is_measured_to_a_rayleigh_number_of_1e5():
     assert beyond_measured([5.0, 5.0], [0.045, 0.049], 1, 298.15).tolist() == [False, True]
     assert beyond_measured([-5.0, -5.0], [0.045, 0.049], 1, 298.15).tolist() == [False, False], "stable air"
     assert beyond_measured([5.0, 5.0], [0.29, 0.31], 0, 298.15).tolist() == [False, True], "upright, by the standard"
+
+
+def test_the_share_beyond_is_of_the_heat_and_by_air_halfway_between_wall_and_zone():
+    """Walls of 60 °C under air of 20 °C: at 40 °C g/(T ν α) = 9.81 / (313 · 1.70e-5 · 2.40e-5) = 7.7e7 per K m³, so
+    that twice 40 K reach 1e5 at 25.4 mm; at 60 °C, 5.8e7, it would be 27.9 mm."""
+    walls = SimpleNamespace(
+        held=None, learned=None, zone=np.zeros(3, int), closed=np.array(False), diameter=np.zeros(3),
+        distance=np.array([0.024, 0.0265, 0.024]), orientation=np.ones(3),
+    )  # fmt: skip
+    heat = SimpleNamespace(temperature=np.full(3, 333.15), convective=np.array([6.0, 3.0, -1.0]))
+    solution = SimpleNamespace(
+        system=SimpleNamespace(cavity=SimpleNamespace(walls=walls)), flows=SimpleNamespace(walls=heat),
+        state=SimpleNamespace(air=np.array([293.15])),
+    )  # fmt: skip
+    assert beyond_range(solution) == {"air_beyond_range_percent": pytest.approx(30.0)}
 
 
 def test_air_that_only_conducts_is_beyond_nothing():

@@ -52,6 +52,13 @@ def test_oak_counts_under_a_foot_and_nothing_is_said_of_what_lies_beneath():
     np.testing.assert_allclose(under.contact(25.0), (1100 * SOLE + 421.1 * 25.0) / 1521.1, atol=1e-3)
 
 
+@pytest.mark.parametrize(("thickness", "counts"), [("0.6 mm", "plywood"), ("0.75 mm", "oak")])
+def test_a_layer_counts_that_heat_takes_a_second_to_pass(thickness, counts):
+    # √(π a t) after 1 s with a = 0.16 / (680 · 1630) m²/s: 0.673 mm
+    case = sim.load_case(BAY).with_text("floor.covering.0.thickness", thickness)
+    assert underfoot(case, 0.1, 0.1).material == counts
+
+
 def test_thin_layers_are_looked_through():
     case = sim.load_case(BAY).with_text("floor.covering.0.thickness", "0.2 mm")
     under = underfoot(case, 0.1, 0.1)
@@ -77,6 +84,8 @@ def test_a_rug_counts_where_it_lies():
 def test_words():
     assert bare_range(100.0) == (21.0, 28.0)  # carpet and softer
     assert bare_range(5000.0) == (26.0, 28.5)
+    between = (322.0 * 421.0) ** 0.5  # halfway between pine and oak over the logarithm: halfway from 22.5 to 24.5 °C
+    np.testing.assert_allclose(bare_range(between), (23.5, 28.0), rtol=1e-12)
     low, _ = bare_range(365.0)
     assert 22.5 < low < 24.5  # between pine and oak
     words = [bare_word(celsius, 421.0) for celsius in (21.0, 24.0, 26.0, 28.5)]

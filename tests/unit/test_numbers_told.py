@@ -16,9 +16,11 @@ from sim.problems.air_numbers import _air
 from sim.results import air_report, bay_report
 from sim.results.air_fields import frames_dataset
 from sim.results.downwards import downward_chain
+from sim.results.floor import SurfaceMap
 from sim.results.in_time import _ENERGIES, _is_wood, series_rows, warm_up_values
 from sim.rules.caution import Caution
 from sim.rules.cautions import bay_cautions
+from sim.solver.march import History
 from sim.store.tables import number_cells
 from sim.study import compare_jobs, together
 from sim.study.compare import AskedChoice
@@ -170,6 +172,20 @@ def test_a_ripple_is_told_as_a_share_of_how_warm_the_floor_is():
     assert (found["trough_x_mm"], found["trough_y_mm"]) == pytest.approx((100.0, 1300.0))
     floor.mean = 292.15
     assert np.isnan(bay_report._floor(case, cells, floor)["ripple_ratio"]), "of a floor colder than its room"
+
+
+def test_a_floors_mean_and_its_share_above_a_limit_are_by_area():
+    """Faces of 1 and 3 m² at 30 and 26 °C, and one where there is no floor: 27 °C on the mean, a quarter above 29."""
+    kelvin = 273.15 + np.array([[30.0, 26.0, np.nan]])
+    floor = SurfaceMap(kelvin, np.zeros_like(kelvin), np.array([[1.0, 3.0, 5.0]]))
+    assert floor.mean == pytest.approx(300.15) and floor.share_above(302.15) == pytest.approx(0.25)
+    assert floor.extreme(True) == (pytest.approx(303.15), 0, 0) and floor.extreme(False)[1:] == (0, 1)
+
+
+def test_a_march_that_goes_on_counts_time_and_heat_from_where_it_began():
+    steps = tuple(SimpleNamespace(time=time, stored=heat) for time, heat in ((150.0, 20.0), (250.0, 30.0)))
+    history = History(steps, ({}, {}, {}), SimpleNamespace(time=250.0), 0, 1.0, begin=100.0)
+    assert history.time.tolist() == [100.0, 150.0, 250.0] and history.stored().tolist() == [0.0, 20.0, 50.0]
 
 
 def test_errors_and_imbalance_of_computed_air_are_told_in_percent(monkeypatch):

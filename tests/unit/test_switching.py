@@ -102,5 +102,6 @@ def test_a_floor_sensor_reads_the_nearest_face_that_looks_up():
     system, flows = SimpleNamespace(surfaces=surfaces), SimpleNamespace(surfaces=heats)
     assert reading(FloorSensor((0.8, 0.5), "up"), system, flows, "up") == 305.0
     assert reading(FloorSensor((0.0, 0.0), "up"), system, flows, "up") == 300.0
+    assert reading(FloorSensor((0.45, 0.6), "up"), system, flows, "up") == 305.0, "0.61 and 0.46 m away"
     with pytest.raises(ValueError, match="finds no floor"):
         reading(FloorSensor((0.0, 0.0), "down"), system, flows, "up")

@@ -159,7 +159,9 @@ def test_a_bay_in_time_is_held_at_its_warmest():
 
     oak = load_case("cases/demo/family-oak.toml")
     report = {"surface_highest_C": 27.0, "wood_highest_C": 66.0, "water_highest_C": 55.0}
-    held = {v.limit.what: v.kept for v in hold(limits_for(oak), at_its_warmest(oak, report, 26.0))}
+    warmest = at_its_warmest(oak, report, 26.0)
+    assert (warmest["water_supply_C"], warmest["water_mean_C"], warmest["surface_mean_C"]) == (55.0, 55.0, 26.0)
+    held = {v.limit.what: v.kept for v in hold(limits_for(oak), warmest)}
     assert held["oak at its surface"] is False and held["wood, lasting loss of strength"] is False
     assert held["occupied floor"] and held["water under a wood subfloor"]
     assert "covering_peak_C" not in at_its_warmest(load_case("cases/demo/family-oak-rug.toml"), report, 26.0)

@@ -125,6 +125,13 @@ def test_plates_on_tube_across_the_joists_lie_in_the_middle_between_them():
     assert_allclose(sum(plate.span(1)) / 2, found.tubes[0].centre[0], rtol=1e-12)
 
 
+def test_a_cut_of_a_tube_across_the_joists_is_as_long_as_its_runs_lie_apart():
+    plates = {"position": "hung", "drop": "40 mm", "width": "60 mm", "length": "100 mm"}
+    found = build_geometry(small_bay("across", plates=plates, tube={"across_spacing": "170 mm"}))
+    assert_allclose([found.low[1], found.high[1]], [0.0, 0.17], rtol=0, atol=1e-12)
+    assert_allclose([tube.centre[0] for tube in found.tubes], [0.085], rtol=0, atol=1e-12)
+
+
 def test_a_rug_lies_on_the_floor_where_it_is_stated():
     # 12 mm of oak on 19 mm of plywood; a rug of 8 mm on 0 to 0.2 m across and 0.1 to 0.4 m along
     (rug,) = build_geometry(small_bay("rug")).of_kind("rug")

@@ -41,6 +41,18 @@ def test_subfloor_and_covering_have_their_layers_resistance_whatever_flows_below
     assert_allclose(chain, 1.0 / result.report["output_per_kelvin_W_m2K"], rtol=1e-9)
 
 
+def test_the_subfloor_gains_by_radiation_what_warmer_plates_send_it():
+    """By the second law more than nothing, and more from dull plates than from bright; shares are of the whole."""
+    shares = []
+    for emissivity in (0.05, 0.9):
+        told = changed("hung", plates={"emissivity_up": emissivity, "emissivity_down": emissivity}).report
+        assert told["plate_mean_C"] > told["sheathing_peak_C"]
+        kinds = ("radiant", "convective", "contact", "joist")
+        assert_allclose(sum(told[f"{kind}_share_percent"] for kind in kinds), 100.0, rtol=1e-9)
+        shares.append(told["radiant_share_percent"])
+    assert 0.0 < shares[0] < shares[1] - 10.0 < 90.0
+
+
 def test_the_waters_speed_is_its_flow_over_the_bore():
     """1.5 l/min in a bore of 0.485 in; water of 45 °C: 990.2 kg/m³, 0.596 mPa s (IAPWS)."""
     told, bore = solved("fastened").report, 0.485 * 0.0254
@@ -48,6 +60,15 @@ def test_the_waters_speed_is_its_flow_over_the_bore():
     assert_allclose(told["water_velocity_m_s"], speed, rtol=2e-3)
     assert_allclose(told["reynolds"], 990.2 * speed * bore / 0.596e-3, rtol=5e-3)
     assert_allclose(told["water_flow_l_min"], 1.5, rtol=1e-9)
+
+
+def test_water_goes_up_the_bay_in_the_first_run_and_comes_back_in_the_second():
+    """Cooler from place to place in flow order, from where the first run begins to where the second ends: beside it."""
+    fields = changed("whole bay", tube={"runs": 2}, plates={"width": "70 mm"}).fields
+    there, back = fields["water_position"].values
+    assert np.all(np.diff(there) > 0.0) and np.all(np.diff(back) < 0.0)
+    assert_allclose(there, back[::-1], rtol=1e-12)
+    assert np.all(np.diff(fields["water_temperature"].values.ravel()) < 0.0)
 
 
 def given_by_water(result):
