@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Self
+from typing import Any, Self
 
 from pydantic import model_validator
 
@@ -43,7 +43,10 @@ class BlocksCase(BlocksKeys, WholeCase):
 
     def _repeated(self) -> list[Problem]:
         problems = []
-        for kind, entries in (("face", self.faces), ("probe", self.probes), ("sheet", self.sheets)):
+        named: dict[str, tuple[Any, ...]] = {
+            "face": self.faces, "probe": self.probes, "sheet": self.sheets, "tube": self.tubes,
+        }  # fmt: skip
+        for kind, entries in named.items():
             names = [entry.name for entry in entries]
             problems += [
                 Problem(f"{kind}[{index}].name", f'"{name}"', "is used twice", "give each its own name")

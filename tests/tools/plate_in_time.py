@@ -38,22 +38,23 @@ name = "rod"
 x = ["150 mm", "158 mm"]
 y = ["150 mm", "300 mm"]
 z = ["-57.5 mm", "-41.5 mm"]
-temperature = "45 degC"
+temperature = "318 K"
 [[face]]
 name = "top"
 on = "z+"
 film = "9 W/(m^2*K)"
-ambient = "20 degC"
+ambient = "293 K"
 [air]
 model = "resolved"
 companion = false
 symmetry = ["x-", "y-"]
-start_temperature = "35 degC"
+start_temperature = "308 K"
 average_from = "40 s"
 {cells}
 [time]
 duration = "80 s"
-start_temperature = "35 degC"
+report_at = ["10 s", "20 s", "30 s", "40 s", "50 s"]
+start_temperature = "308 K"
 """
 CELLS = 'cell = "{} mm"\nwall_cell = "{} mm"'
 MESHES = {

@@ -190,3 +190,12 @@ def test_bays_and_houses_carry_water(file, section):
     text = (CASES / file).read_text("utf-8").replace(f"\n[{section}]", f'\n[{section}]\nfluid = "air"')
     with pytest.raises(CaseError, match=rf'{section}\.fluid.*tubes of bays and houses carry water.*"blocks" may carry'):
         (parse_case if section == "water" else parse_house)(text)
+
+
+def test_two_tubes_of_one_name_are_refused():
+    """Of two outlets the report would hold one."""
+    text = TEXT.format(**WARM)
+    tube = text[text.index("[[tube]]") :]
+    with pytest.raises(CaseError, match=r'tube\[1\].name.*"my coil".*is used twice'):
+        parse_case(text + tube)
+    assert len(parse_case(text + tube.replace("my coil", "my other coil")).tubes) == 2
