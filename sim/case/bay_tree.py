@@ -27,7 +27,8 @@ def bay_rows(case: BayKeys) -> list[tuple[str, str]]:
 
 def bay_branches(case: BayKeys) -> list[Branch]:
     """All parts of a joist bay, each with its details."""
-    cut = "one plate pitch" if case.plates else "a slice, alike along the joists"
+    bare = "a slice, alike along the joists" if case.tube.direction == "along" else "one run, from midway to midway"
+    cut = "one plate pitch" if case.plates and case.tube.direction == "along" else bare
     span = cut if case.span == "pitch" else "whole bay, rim joist to far end"
     plain = "correlations" if case.air.model == "films" else case.air.model
     taught = "learned films" if uses_learned_films(case) else plain

@@ -35,10 +35,10 @@ _WORDS = {
 _OFFERED = {"design": ("drop", "glycol")}
 
 _SIZES: Mapping[System, Mapping[str, str]] = MappingProxyType({
-    "IP": {"outdoor": "10 degF", "supply": "120 degF", "room": "68 degF", "x2": "16 ft", "length": "12 ft",
-           "mid": "15 ft", "riser": "3 ft", "load1": "2200 Btu/h", "load2": "1500 Btu/h", "batt": "3/8 in"},
-    "SI": {"outdoor": "-10 degC", "supply": "48 degC", "room": "20 degC", "x2": "5 m", "length": "4 m",
-           "mid": "4.8 m", "riser": "1 m", "load1": "650 W", "load2": "450 W", "batt": "10 mm"},
+    "IP": {"outdoor": "10 degF", "supply": "115 degF", "room": "68 degF", "x2": "32 ft", "length": "12 ft",
+           "mid": "31 ft", "riser": "3 ft", "load1": "4400 Btu/h", "load2": "3000 Btu/h", "carpet": "3/8 in"},
+    "SI": {"outdoor": "-10 degC", "supply": "46 degC", "room": "20 degC", "x2": "10 m", "length": "4 m",
+           "mid": "9.6 m", "riser": "1 m", "load1": "1300 W", "load2": "900 W", "carpet": "10 mm"},
 })  # fmt: skip
 """An invented house."""
 
@@ -60,7 +60,7 @@ def first_house(system: System, name: str, bay: str, joists: float) -> str:
     return _HEAD.format(file=quote(name), bay=bay) + written_lines(house, data, _OFFERED, _WORDS, system)
 
 
-WIDE = (4.5, 3.3)
+WIDE = (9.0, 6.6)
 """Width of the two rooms [m]."""
 
 
@@ -69,7 +69,7 @@ def _data(system: System, bay: str, joists: float) -> Sections:
     data: Sections = {
         "": {"kind": "house", "title": "My house"},
         "design": {"outdoor": size["outdoor"]},
-        "[source]": {"name": "condensing boiler", "supply": size["supply"]},
+        "[source]": {"name": "heat pump", "supply": size["supply"]},
         "[manifold]": {"name": "G", "x": size["mid"], "y": "0 m", "riser": size["riser"]},
     }
     rooms = (("R1", "Living room", "0 m", size["load1"]), ("R2", "Bedroom", size["x2"], size["load2"]))
@@ -77,7 +77,7 @@ def _data(system: System, bay: str, joists: float) -> Sections:
         mark = " 2" if number else ""
         room: dict[str, Any] = {"name": name, "title": title, "temperature": size["room"], "load": load, "case": bay}
         if number:
-            room["covering"] = [{"material": "carpet", "thickness": size["batt"]}]
+            room["covering"] = [{"material": "carpet", "thickness": size["carpet"]}]
         data[f"[room]{mark}"] = room
         count = max(int(wide / joists), 1)
         data[f"[room.bays]{mark}"] = {

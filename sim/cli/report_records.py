@@ -257,7 +257,19 @@ def time_record(folder: Path) -> TimeRecord:
     last = [run for run in lasts if run is not None]
     pairs = zip(shown, cases, strict=True)
     warmest = [warmest_record(choice, bay) for choice, own in pairs if own is not None and (bay := own.joist_bay)]
-    return TimeRecord(title, shown, text, text_of(folder / WRITTEN_FILE), last, warmest, versions)
+    back = [_back(choice, own) for choice, own in zip(shown, cases, strict=True)]
+    return TimeRecord(title, shown, text, text_of(folder / WRITTEN_FILE), last, warmest, versions, back)
+
+
+def _back(choice: Choice, case: AnyCase | None) -> Told:
+    """When a room is back at its setpoint after a setback; nothing without one."""
+    from sim.results.setback import recoveries, told_recovery
+    from viz.report.told import Told, same
+
+    if case is None or (bay := case.joist_bay) is None:
+        return same("")
+    found = recoveries(bay.control, bay.time.clock, choice.fields)
+    return Told(*(told_recovery(bay.control, bay.time.clock, found, units) for units in ("si", "ip")))
 
 
 def warmest_record(choice: Choice, case: Case) -> RunRecord:

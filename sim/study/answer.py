@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.results.air_words import air_apart, correlations_words
+from sim.results.air_words import air_apart, by_correlations, correlations_words
 from sim.results.people import BAND, Units, format_value
 from sim.rules.limits import Verdict, hold, limits_for
 from sim.study.compare import FLUX, ComparedChoice, Comparison
@@ -88,6 +88,7 @@ def answer(comparison: Comparison, flux: float | None, units: Units | Literal["b
     """
     apart = air_apart(comparison.rows("water"))
     law = correlations_words([choice.case for choice in comparison.choices])
+    law = f"there {law}" if apart and law else law
     told = [f"{line[:1].upper()}{line[1:]}." for line in (apart, law) if line]
     return _answer(comparison, flux, units) + told
 
@@ -182,7 +183,7 @@ class _Words:
         kept = [each for each in at_heat if not each.broken]
         if kept:
             best = min(kept, key=lambda each: each.report[SUPPLY])
-            even = min(kept, key=lambda each: each.report[RIPPLE])
+            even = min(_of_one_law(kept, best), key=lambda each: each.report[RIPPLE])
             lines.append(f"Coolest water within all limits: {best.name}, {self.cost(best)}.")
             if even is not best:
                 told = f"{even.name}, {self.cost(even)}{self.hardly(even, best)}"
@@ -217,6 +218,11 @@ class _Words:
             f"Not certain for {_listed(close)}: the margin is within ± {self.number(FLUX, band)}, "
             "what the model of the air leaves open."
         ]
+
+
+def _of_one_law(choices: Sequence[Standing], best: Standing) -> list[Standing]:
+    """Choices whose air follows the same law as that of the best: correlations make floors too even to be beside it."""
+    return [each for each in choices if by_correlations(each.report) == by_correlations(best.report)]
 
 
 def supply_words(comparison: Comparison, units: Units | Literal["both"]) -> str:

@@ -48,6 +48,17 @@ def test_a_floor_more_even_by_less_than_the_air_leaves_open_is_no_surer_choice(r
     assert ("but by less than the ± 0.38 K that the model of the air leaves open." in line) == hardly
 
 
+def test_an_even_floor_by_correlations_is_no_advice_beside_learned_ones():
+    """They give floors up to three times too even, so that their ripple says nothing beside a learned one."""
+    learned = {"air_band_up_percent": 3.0, "air_band_ripple_percent": 20.0, "cavity_air_C": 35.0}
+    close = ("close", result(60.0, 20.0), result(50.0, 20.0, 45.0, **learned))
+    wide = ("wide", result(54.0, 10.0), result(50.0, 10.0, 47.0, ripple_K=0.5, cavity_air_C=35.0))
+    third = ("third", result(54.0, 8.0), result(50.0, 8.0, 48.0, ripple_K=1.2, **learned))
+    (line,) = [line for line in answer(compared(close, wide, third), None) if "even floor" in line]
+    assert line.startswith("Most even floor within all limits: third")
+    assert not [line for line in answer(compared(close, wide), None) if "even floor" in line]
+
+
 def test_the_fewest_plates_that_meet_the_wish():
     first, also, *_ = answer(compared(CLOSE, WIDE), 50.0)
     assert first.startswith("Wide gives the wished 50.0 W/m² with 4.0 W/m² (8.0 %) to spare and every limit kept:")

@@ -9,8 +9,11 @@ from sim.case.first_file import FirstBay, first_text, written_in
 from sim.case.first_house import first_house
 from sim.case.house_load import load_house
 from sim.case.load import load_case, parse_case
+from sim.case.taught import uses_learned_films
 from sim.cli.main import main
 from sim.house.solve_house import HouseWish, check_house
+from sim.problems.at_rest import solve_at_rest
+from sim.rules.limits import hold, limits_for
 
 BAYS = [
     FirstBay(),
@@ -103,3 +106,13 @@ def test_keys_that_a_first_house_leaves_out_have_the_value_that_is_told(system, 
         (tmp_path / "counted.toml").write_text(text.replace(f"# {key}", key), "utf-8")
         assert load_house(tmp_path / "counted.toml").design == load_house(tmp_path / "house.toml").design
     assert len(keys) == 2
+
+
+@pytest.mark.parametrize("system", ["SI", "IP"])
+@pytest.mark.parametrize("plates", ["fastened", "hung", "none"])
+def test_an_ordinary_bay_keeps_all_limits(system, plates):
+    """It is the first that anybody sees: nothing in it is BROKEN."""
+    case = parse_case(first_text(FirstBay(plates=plates), system, "bay.toml"), "bay")
+    report = solve_at_rest(case.with_(**{"mesh.fineness": "coarse"})).report
+    assert all(verdict.kept for verdict in hold(limits_for(case), report.values))
+    assert report["heat_flux_up_W_m2"] > 20.0 and uses_learned_films(case)

@@ -9,6 +9,8 @@ import xarray as xr
 
 from sim.case.control import Control
 from sim.results.setback import Recovery, recoveries, told_recovery
+from viz.report import time_page
+from viz.report.told import Told, same
 
 HOUR = 3600.0
 NIGHT = Control.model_validate({
@@ -75,3 +77,15 @@ def test_a_warm_up_with_a_setback_tells_of_it_first():
     choice = SimpleNamespace(name="den", report=report)
     told = _in_short(choice, "si", False, "The room is back.")
     assert told == "The room is back. The floor gets 26.9 °C at most."
+
+
+def test_the_page_of_a_warm_up_tells_of_it_first(monkeypatch):
+    monkeypatch.setattr(time_page, "_of_one", lambda choice: same(f"{choice.name} swings."))
+    den, loft = SimpleNamespace(name="den"), SimpleNamespace(name="loft")
+    back = Told("Back at 20 °C.", "Back at 68 °F.")
+    (alone,) = time_page._said(SimpleNamespace(choices=[den], back=[back]))
+    assert (alone.text.si, alone.text.ip) == ("Back at 20 °C. den swings.", "Back at 68 °F. den swings.")
+    (several,) = time_page._said(SimpleNamespace(choices=[den, loft], back=[same(""), back]))
+    assert [text.si for _, text in several.items] == ["den swings.", "Back at 20 °C. loft swings."]
+    (plain,) = time_page._said(SimpleNamespace(choices=[den], back=()))
+    assert plain.text.si == "den swings."

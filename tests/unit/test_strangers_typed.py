@@ -125,3 +125,11 @@ def test_the_nearest_limit_is_the_one_that_is_reached_first():
     (line,) = limit_lines(verdicts, "si")
     assert "nearest: oak at its surface" in line
     assert ways_out(bay, told, verdicts, "si")[0].startswith("The first limit reached is oak at its surface")
+
+
+@pytest.mark.parametrize("plates", ["", '[plates]\nposition = "hung"\nlength = "8 in"\nwidth = "4 in"\n'])
+def test_across_the_joists_a_bay_is_cut_midway_between_runs(plates):
+    """Plates and runs repeat from run to run there; nothing is alike along the joists, and no plate pitch is cut."""
+    across = str(parse_case(WATER + '[tube]\ndirection = "across"\n' + plates, "stranger"))
+    assert "modelled: one run, from midway to midway" in across
+    assert "alike along the joists" not in across and "plate pitch" not in across

@@ -53,7 +53,8 @@ _WORDS, _LINE = 38.0, 14.0
 class TimeRecord:
     """Stored warm-ups: choices with their series as fields, the case that was varied.
 
-    `last` are their floors at the end, `warmest` what limits and cautions are of each where it was warmest.
+    `last` are their floors at the end, `warmest` what limits and cautions are of each where it was warmest, `back` when
+    each is back at its setpoint after a setback, where it is told.
     """
 
     title: str
@@ -63,6 +64,7 @@ class TimeRecord:
     last: Sequence[RunRecord] = ()
     warmest: Sequence[RunRecord] = ()
     versions: Mapping[str, str] = field(default_factory=dict)
+    back: Sequence[Told] = ()
 
 
 def time_page(record: TimeRecord) -> Page:
@@ -132,9 +134,11 @@ def _verdict(runs: Sequence[RunRecord]) -> list[Part]:
 
 def _said(record: TimeRecord) -> list[Part]:
     """When heat and floor get there, or how far they swing: a sentence, of several choices a line each."""
-    if len(record.choices) == 1:
-        return [Text(_of_one(record.choices[0]), "answer")]
-    return [Bullets([(verbatim(f"{c.name}:"), _of_one(c)) for c in record.choices])]
+    back = record.back or [same("")] * len(record.choices)
+    each = [b + " " + _of_one(c) if b else _of_one(c) for c, b in zip(record.choices, back, strict=True)]
+    if len(each) == 1:
+        return [Text(each[0], "answer")]
+    return [Bullets([(verbatim(f"{c.name}:"), text) for c, text in zip(record.choices, each, strict=True)])]
 
 
 def _of_one(choice: Choice) -> Told:
