@@ -59,6 +59,8 @@ def _circuits(circuits: Sequence[Values], say: Say) -> str:
     """How many, in which rooms, and the longest."""
     rooms = Counter(row["room"] for row in circuits)
     longest = max(circuits, key=lambda row: float(row["length_m"]))
+    if len(circuits) == 1:
+        return f"1, {longest['circuit']}, {say('length_m', longest['length_m'])}."
     return (
         f"{len(circuits)}: {', '.join(f'{count} in {room}' for room, count in rooms.items())}; the longest, "
         f"{longest['circuit']}, {say('length_m', longest['length_m'])}."

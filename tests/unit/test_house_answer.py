@@ -31,6 +31,8 @@ def test_every_question_has_its_answer_from_the_layout(record, answers):
     longest = max(layout["circuits"], key=lambda row: row["length_m"])
     told = f"2: 1 in R1, 1 in R2; the longest, {longest['circuit']}, {longest['length_m']:.1f} m."
     assert answers["Circuits"] == told
+    alone = dict(house_answer({**layout, "circuits": [longest]}, PageReader("si").value))["Circuits"]
+    assert alone == f"1, {longest['circuit']}, {longest['length_m']:.1f} m."
     assert answers["Rooms"] == in_words(layout["verdict"], PageReader("si").value)
 
 
