@@ -159,6 +159,10 @@ def test_leaders_of_many_circuits_stay_in_a_band():
     drawn = draw_storey({"storeys": [storey], "bays": bays}, storey, circuits, "2 m")
     moved = [float(x) for x in re.findall(r'transform="translate\((-?[\d.]+) ', drawn)]
     assert len(moved) == 100 and max(moved) - min(moved) <= 45.0
+    wide = {**storey, "rooms": [room, {**room, "name": "F", "x_m": [40.0, 44.0]}]}
+    printed = draw_storey({"storeys": [wide], "bays": bays}, wide, circuits, "2 m", PRINTED)
+    sizes = [float(size) for size in re.findall(r'font-size="([\d.]+)"', printed)]
+    assert len(sizes) > 50 and min(sizes) >= 8.0 / 72.0 * 96.0, "names of circuits and the manifold on small plans too"
 
 
 def test_a_room_s_name_hides_no_circuit_s_name():
