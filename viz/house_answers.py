@@ -24,8 +24,12 @@ def _fact(layout: Values, reader: PageReader) -> str:
         f'<div class="fact"><b>{escape(layout["source"])}</b><span class="big">'
         f"{escape(reader.value('supply_C', summary['supply_C']))}</span>supply on the design day, set by "
         f"{escape(summary['set_by'])}; {escape(reader.value('heat_W', summary['heat_W']))} from the source; "
-        f"{summary['plates']:,} plates.<br>{_wanting(layout, reader)}</div>"
+        f"{_plates(summary['plates'])}.<br>{_wanting(layout, reader)}</div>"
     )
+
+
+def _plates(count: int) -> str:
+    return f"{count:,} plates" if count else "no plates"
 
 
 def _wanting(layout: Values, reader: PageReader) -> str:

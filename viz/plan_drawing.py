@@ -21,6 +21,7 @@ from viz.plan_places import (
     closed,
     cut,
     label_place,
+    off_tags,
     outer_corners,
     room_loops,
     tag_names,
@@ -93,7 +94,8 @@ def draw_storey(
     for bay in bays:
         _number_bay(canvas, sheet, bay, max(len(_number(other)) for other in bays if other["room"] == bay["room"]))
     for room in storey["rooms"]:
-        _name_room(canvas, sheet, room, [bay for bay in bays if bay["room"] == room["name"]])
+        own = [bay for bay in bays if bay["room"] == room["name"]]
+        _name_room(canvas, sheet, room, own, () if width == WIDTH else tags)
     lines = [*_walls_and_leaders(sheet, storey, circuits), *tags * NAMES_COUNT]
     for manifold in storey["manifolds"]:
         _draw_manifold(canvas, sheet, manifold, lines)
@@ -257,10 +259,17 @@ def _draw_arrows(canvas: Canvas, places: Sequence[Point], colour: str) -> None:
             canvas.arrow(tip, ahead, ARROW, colour)
 
 
-def _name_room(canvas: Canvas, sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> None:
-    """The room's names on a strip of paper, off the numbers of bays and what is in their way."""
+def _name_room(
+    canvas: Canvas, sheet: DrawingFrame, room: Values, bays: Sequence[Values], tags: Sequence[Segment]
+) -> None:
+    """The room's names on a strip of paper, off the numbers of bays, what is in their way, and names of circuits.
+
+    On a desk, where these have room enough, it stands where `room_places` says.
+    """
     lines, x, top, high = _name_strip(sheet, room, bays)
     wide = 7.4 * max(map(len, lines)) + 16.0
+    floor = sheet.box(*(widest_part(room, bays)[key] for key in ("x_m", "y_m")))
+    top = off_tags(((x - wide / 2.0, top), (wide, high)), tags, (floor[0][1], floor[0][1] + floor[1][1]))
     canvas.add(
         f'<rect x="{x - wide / 2:.1f}" y="{top:.1f}" width="{wide:.1f}" height="{high:.0f}" rx="3" '
         f'fill="{PAPER}" fill-opacity="0.94"/>'

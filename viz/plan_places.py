@@ -139,3 +139,25 @@ def label_place(size: Point, wanted: Sequence[Point], lines: Sequence[Segment], 
         return under if inside else under + len(lines)
 
     return min(wanted, key=crossed)
+
+
+STEP = 6.0
+"""A strip with a room's name is moved up or down by so much at a time [px]."""
+
+
+def off_tags(strip: tuple[Point, Point], tags: Sequence[Segment], floor: Point) -> float:
+    """The upper edge of a strip, nearest to where it is, at which it hides no tag; as it is where there is none.
+
+    Parameters
+    ----------
+    strip : upper left corner and size.
+    tags : two opposite corners of each, upper left first.
+    floor : upper and lower edge between which it stays.
+    """
+    (left, top), (wide, high) = strip
+    beside = [tag for tag in tags if tag[0][0] < left + wide and tag[1][0] > left]
+    reach = int((floor[1] - floor[0]) / STEP)
+    places = sorted((top + STEP * step for step in range(-reach, reach + 1)), key=lambda place: abs(place - top))
+    inside = (place for place in places if floor[0] <= place and place + high <= floor[1])
+    free = (place for place in inside if not any(up < place + high and low > place for (_, up), (_, low) in beside))
+    return next(free, top)

@@ -94,9 +94,9 @@ def _announce_air(progress: Progress, fresh: Sequence[Case], share: float, busy:
     quiet = known.seconds * sum(units) * len(EXCESSES) * share
     progress.note(
         f"About {until_known(fresh, quiet, busy * quiet)} for up to {len(fresh) * len(EXCESSES)} solves with computed "
-        f"air, {len(EXCESSES)} temperatures of the water of {_bays(len(fresh))}; what the house then asks of them takes "
-        "as long again, or twice where many rooms fall short. Every finished solve is kept, so it can be stopped and "
-        'taken up; air.longest, air.error or --fineness coarse shorten it, and air.model = "films" takes minutes.'
+        f"air, {len(EXCESSES)} temperatures of the water of {_bays(len(fresh))}; what the house then asks of them "
+        "takes up to as long, or twice where many rooms fall short. Every finished solve is kept, so it can be stopped "
+        'and taken up; air.longest, air.error or --fineness coarse shorten it, and air.model = "films" takes minutes.'
     )
 
 

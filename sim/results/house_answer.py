@@ -49,7 +49,7 @@ def _water(layout: Values, say: Say) -> str:
 
 def _pump(manifolds: Sequence[Values], say: Say) -> str:
     told = (
-        f"{row['manifold']} {say('flow_l_min', row['flow_l_min'])} at {say('head_kPa', row['head_kPa'])}"
+        f"manifold {row['manifold']} {say('flow_l_min', row['flow_l_min'])} at {say('head_kPa', row['head_kPa'])}"
         for row in manifolds
     )
     return f"{'; '.join(told)}."
@@ -59,6 +59,8 @@ def _circuits(circuits: Sequence[Values], say: Say) -> str:
     """How many, in which rooms, and the longest."""
     rooms = Counter(row["room"] for row in circuits)
     longest = max(circuits, key=lambda row: float(row["length_m"]))
+    if len(circuits) == 1:
+        return f"1, {longest['circuit']}, {say('length_m', longest['length_m'])}."
     return (
         f"{len(circuits)}: {', '.join(f'{count} in {room}' for room, count in rooms.items())}; the longest, "
         f"{longest['circuit']}, {say('length_m', longest['length_m'])}."
@@ -83,12 +85,18 @@ def _to_buy(layout: Values, say: Say) -> str:
     total = layout["quantities"]["total"]
     coils = Counter(float(row["coil_m"]) for row in layout["coils"])
     tube = " and ".join(
-        f"{count} coil{'s' * (count > 1)} of {say('length_m', metres)}" for metres, count in sorted(coils.items())
+        f"{count} coil{'s' * (count > 1)} of {_round(say('length_m', metres))}"
+        for metres, count in sorted(coils.items())
     )
     parts = [f"tube in {tube}", *_counted(total)]
     if total["insulation_m2"] > 0.0:
         parts.append(f"{say('insulation_m2', total['insulation_m2'])} of insulation")
     return f"{', '.join(parts)}."
+
+
+def _round(length: str) -> str:
+    """A coil's length as it is sold: 300 ft, not 300.0 ft."""
+    return length.replace(".0 ", " ")
 
 
 def _counted(total: Mapping[str, float]) -> Iterator[str]:

@@ -31,12 +31,14 @@ def test_every_question_has_its_answer_from_the_layout(record, answers):
     longest = max(layout["circuits"], key=lambda row: row["length_m"])
     told = f"2: 1 in R1, 1 in R2; the longest, {longest['circuit']}, {longest['length_m']:.1f} m."
     assert answers["Circuits"] == told
+    alone = dict(house_answer({**layout, "circuits": [longest]}, PageReader("si").value))["Circuits"]
+    assert alone == f"1, {longest['circuit']}, {longest['length_m']:.1f} m."
     assert answers["Rooms"] == in_words(layout["verdict"], PageReader("si").value)
 
 
 def test_pump_of_every_manifold(record, answers):
     (manifold,) = record["layouts"][0]["manifolds"]
-    assert answers["Pump"] == f"G {manifold['flow_l_min']:.2f} l/min at {manifold['head_kPa']:.1f} kPa."
+    assert answers["Pump"] == f"manifold G {manifold['flow_l_min']:.2f} l/min at {manifold['head_kPa']:.1f} kPa."
 
 
 def test_what_is_bought_is_what_is_counted(record, answers):
@@ -48,6 +50,11 @@ def test_what_is_bought_is_what_is_counted(record, answers):
     told = re.findall(r"(\d+) coils? of ([\d.]+) m", answers["To buy"])
     assert sum(int(count) for count, _ in told) == len(coils)
     assert {float(metres) for _, metres in told} == {round(metres, 1) for metres in coils}
+
+
+def test_a_coil_is_called_as_it_is_sold(record):
+    told = dict(house_answer(record["layouts"][0], PageReader("ip").value))["To buy"]
+    assert re.search(r"coil of \d+ ft", told) and ".0 ft" not in told
 
 
 def test_what_is_not_kept_stands_first_among_what_to_beware_of(record, answers):

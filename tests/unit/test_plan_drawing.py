@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 
 from viz.plan_drawing import draw_storey, joist_lines, named
 from viz.plan_frame import NARROW, PRINTED, PRINTED_HEIGHT, WIDTH
-from viz.plan_places import aside_within, label_place, tag_names, tag_places
+from viz.plan_places import aside_within, label_place, off_tags, tag_names, tag_places
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -159,3 +159,16 @@ def test_leaders_of_many_circuits_stay_in_a_band():
     drawn = draw_storey({"storeys": [storey], "bays": bays}, storey, circuits, "2 m")
     moved = [float(x) for x in re.findall(r'transform="translate\((-?[\d.]+) ', drawn)]
     assert len(moved) == 100 and max(moved) - min(moved) <= 45.0
+    wide = {**storey, "rooms": [room, {**room, "name": "F", "x_m": [40.0, 44.0]}]}
+    printed = draw_storey({"storeys": [wide], "bays": bays}, wide, circuits, "2 m", PRINTED)
+    sizes = [float(size) for size in re.findall(r'font-size="([\d.]+)"', printed)]
+    assert len(sizes) > 50 and min(sizes) >= 8.0 / 72.0 * 96.0, "names of circuits and the manifold on small plans too"
+
+
+def test_a_room_s_name_hides_no_circuit_s_name():
+    """By hand: a strip of 100 x 25 at 50 over a tag from 60 to 80 goes up to 32, the nearest step of 6."""
+    strip, tag = ((10.0, 50.0), (100.0, 25.0)), ((40.0, 60.0), (80.0, 80.0))
+    assert off_tags(strip, [tag], (0.0, 200.0)) == 32.0
+    assert off_tags(strip, [tag], (35.0, 200.0)) == 80.0, "not into the wall above"
+    assert off_tags(strip, [((140.0, 60.0), (180.0, 80.0))], (0.0, 200.0)) == 50.0, "beside it"
+    assert off_tags(strip, [tag], (45.0, 90.0)) == 50.0, "no place is free"
