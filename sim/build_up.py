@@ -48,6 +48,10 @@ class BuildUp(Protocol):
         """Axes across which its two halves may mirror each other, so that means of computed air use both."""
         ...
 
+    def starts(self) -> int:
+        """How many starts of its computed air, unlike in their random warmth, are averaged."""
+        ...
+
     def floor_path(self) -> str:
         """Path of the surface whose ripple people feel; empty where there is none."""
         ...
@@ -80,6 +84,10 @@ class BuildUp(Protocol):
         """Report values of a solution."""
         ...
 
+    def films(self, cells: Cells, solution: Solution, air: float) -> Mapping[str, float]:
+        """Report values of its bodies' films against computed air of a mean temperature [K]."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class BayBuildUp:
@@ -106,6 +114,10 @@ class BayBuildUp:
     def mirrors(self) -> tuple[int, ...]:
         """Across and along; whether the halves are alike is looked at."""
         return (0, 1)
+
+    def starts(self) -> int:
+        """Two: plumes wander slowly, and neither start knows of the other."""
+        return 2
 
     def floor_path(self) -> str:
         """The floor's."""
@@ -182,6 +194,10 @@ class BayBuildUp:
 
         return bay_values(self.case, geometry, cells, solution)
 
+    def films(self, cells: Cells, solution: Solution, air: float) -> Mapping[str, float]:
+        """None: its walls are told by where they lie."""
+        return {}
+
 
 @dataclass(frozen=True, slots=True)
 class BlocksBuildUp:
@@ -206,6 +222,10 @@ class BlocksBuildUp:
     def mirrors(self) -> tuple[int, ...]:
         """None: a flow among blocks may lean to one side for good, and both halves are wanted as they are."""
         return ()
+
+    def starts(self) -> int:
+        """One: most such flows become steady, and where several patterns are stable their mean is none of them."""
+        return 1
 
     def floor_path(self) -> str:
         """None."""
@@ -262,6 +282,12 @@ class BlocksBuildUp:
         from sim.results.blocks_report import blocks_values
 
         return blocks_values(geometry, cells, solution)
+
+    def films(self, cells: Cells, solution: Solution, air: float) -> Mapping[str, float]:
+        """That of every body at the air."""
+        from sim.results.blocks_report import film_values
+
+        return film_values(cells, solution, air)
 
 
 def build_up(case: AnyCase) -> BuildUp:

@@ -219,8 +219,10 @@ def conclude(model: Model, solution: Solution, air: ResolvedAir | None) -> Resul
         )
     solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})
     balance = audit(solution.balance)
-    numbers = partial(build_up(case).values, model.geometry, model.cells)
-    report = summarise(case.name, numbers, solution, air)
+    kind = build_up(case)
+    numbers = partial(kind.values, model.geometry, model.cells)
+    films = {} if air is None else kind.films(model.cells, solution, air.mean_temperature)
+    report = summarise(case.name, numbers, solution, air, films)
     return Result(case, model.geometry, model.grid, model.cells, solution, balance, report, air)
 
 
@@ -261,6 +263,7 @@ def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) ->
         unseen=described.unseen_ripple() / refinement**2,
         mirrors=described.mirrors(),
         map_path=described.floor_path(),
+        starts=described.starts(),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from html import escape
 from typing import Any
@@ -198,14 +198,25 @@ def _schedule(layout: Values, reader: PageReader) -> str:
 
 
 def _quantities(record: Values, layout: Values, reader: PageReader) -> str:
-    """What the layout takes, by room."""
-    columns = (
+    """What the layout takes, by room; so many rooms a table as a sheet of paper has room for."""
+    names, rows = list(layout["quantities"]), list(_quantity_rows(record, layout, reader))
+    groups = [names[start : start + ROOMS_A_TABLE] for start in range(0, len(names), ROOMS_A_TABLE)]
+    tables = (table(_quantity_columns(group, group is groups[-1]), rows, reader) for group in groups)
+    return folded_on_phones("<h3>Quantities</h3>", *tables)
+
+
+ROOMS_A_TABLE = 8
+"""Rooms side by side in a table of quantities, their total among them: more would be printed smaller than the rest."""
+
+
+def _quantity_columns(rooms: Sequence[str], last: bool) -> list[PageColumn]:
+    """What is counted in some rooms; in the last of the tables how, too."""
+    columns = [
         PageColumn("name", "", plain=True),
         PageColumn("unit", "", plain=True),
-        *(PageColumn(room, room, cell=partial(_written, room)) for room in layout["quantities"]),
-        PageColumn("basis", "counted how", plain=True),
-    )
-    return folded_on_phones("<h3>Quantities</h3>", table(columns, _quantity_rows(record, layout, reader), reader))
+        *(PageColumn(room, room, cell=partial(_written, room)) for room in rooms),
+    ]
+    return [*columns, PageColumn("basis", "counted how", plain=True)] if last else columns
 
 
 def _coils(layout: Values, reader: PageReader) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 from sim.results.page_units import PAGE_UNITS, page_unit
 from sim.results.people import UNITS, Unit, Units
 
-_LONG = 60
+_LONG = 40
 """Letters from which text is a sentence, whose column needs room on a phone: else it stands one word a line."""
 MANY = 5
 """Columns that a phone shows side by side; of more, each row stands as a card, every value under its heading."""
@@ -108,11 +108,12 @@ def _cell(column: PageColumn, row: Mapping[str, Any], reader: PageReader) -> str
     else:
         text = reader.number(column.key, row.get(column.key))
     head = escape(", ".join(filter(None, (column.heading, _unit(column, reader)))), quote=True)
-    long = column.plain and column.cell is None and len(str(row.get(column.key) or "")) > _LONG
+    long = column.plain and len(_MARKUP.sub("", text)) > _LONG
     kind = ' class="long"' if long else "" if column.plain else ' class="n"'
     return f'<td{kind} data-head="{head}">{text}</td>'
 
 
+_MARKUP = re.compile(r"<[^>]*>")
 _NAME = re.compile(r"\b\w[\w.]*-\w*\d[\w.]*")
 
 

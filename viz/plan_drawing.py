@@ -109,7 +109,8 @@ def _room_loops(sheet: DrawingFrame, storey: Values) -> list[list[Point]]:
 def room_places(record: Values, storey: Values) -> list[dict[str, Any]]:
     """Where each room of a storey lies on `draw_storey`'s drawing: left, top, width, height in percent of its sides.
 
-    `under` is the middle of the lower edge of the room's name.
+    `under` is the middle of the lower edge of the room's name. A room that is no rectangle has its corners in `shape`,
+    in percent of its own sides, as a style sheet clips it.
     """
     sheet, (wide, high) = plan_frame(record, WIDTH)
     places = []
@@ -118,8 +119,19 @@ def room_places(record: Values, storey: Values) -> list[dict[str, Any]]:
         _, x, top, tall = _name_strip(sheet, room, [bay for bay in record["bays"] if bay["room"] == room["name"]])
         at = _percent(corner[0] / wide, corner[1] / high, size[0] / wide, size[1] / high)
         under = _percent(x / wide, (top + tall) / high)
-        places.append({"name": room["name"], "title": room["title"], "at": at, "under": under})
+        places.append({"name": room["name"], "title": room["title"], "at": at, "under": under} | _shape(sheet, room))
     return places
+
+
+def _shape(sheet: DrawingFrame, room: Values) -> dict[str, str]:
+    """The corners of a floor of one outline that is no rectangle, within its own sides."""
+    loops = room_loops(room)
+    if len(loops) != 1 or len(loops[0]) == 4:
+        return {}
+    (left, top), (wide, high) = sheet.box(room["x_m"], room["y_m"])
+    corners = (sheet.at(*corner) for corner in loops[0])
+    told = (f"{100.0 * (x - left) / wide:.2f}% {100.0 * (y - top) / high:.2f}%" for x, y in corners)
+    return {"shape": f"polygon({', '.join(told)})"}
 
 
 def _percent(*shares: float) -> list[float]:

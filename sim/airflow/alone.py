@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from sim.airflow.cuts import box_to_modes, face_jumps, feed_box, to_box
 from sim.airflow.modes import solve_lines, to_cells
-from sim.airflow.momentum import crossing_rate
+from sim.airflow.momentum import StageRoom, crossing_rate
 from sim.airflow.nested_product import multiply_alone
-from sim.airflow.pressure import gather, subtract_gradient, sum_to_cells
+from sim.airflow.pressure import add_impulse, gather, subtract_gradient, sum_to_cells
 from sim.airflow.rows import compiled
 from sim.airflow.transport import move_fields
 
@@ -31,22 +31,30 @@ def project_alone(velocity, tools):
         sum_to_cells(0, lines, values, spare, modes)
     else:
         to_cells(0, lines, values, modes)
-    subtract_gradient(0, velocity.temperature.shape[0], velocity, tools)
+    subtract_gradient(0, velocity.temperature.shape[0], velocity, values, tools)
 
 
 @compiled
-def steps_alone(rounds, state, after, rates, stages, tools, heat):
+def steps_alone(rounds, state, room, stages, tools, heat, kept):
     """Take some steps; returns (state, after, steps taken): the first two may have changed places.
 
-    ``rounds``: steps to take, and the crossing rate above which to stop early.
+    ``rounds``: steps to take, their duration, and the crossing rate above which to stop early; ``kept``: mean pressure
+    and whether a step has been taken before.
     """
-    slabs, tables = state.temperature.shape[0], tools.tables
-    count, ceiling = rounds
+    (after, rates, held), (mean, begun) = room, kept
+    slabs, tables, lines = state.temperature.shape[0], tools.tables, mean.shape[0]
+    count, duration, ceiling = rounds
     for taken in range(1, count + 1):
-        for stage in stages:
-            move_fields(0, slabs, state, after, rates, tools, stage, heat)
+        for field in held[:3]:
+            field[:] = 0.0
+        subtract_gradient(0, slabs, held, mean, tools)
+        for number in range(len(stages)):
+            move_fields(0, slabs, state, StageRoom(after, rates, held), tools, stages[number], heat)
             state, after = after, state
-            project_alone(state, tools)
+            if number == len(stages) - 1 or not begun:
+                project_alone(state, tools)
+                add_impulse(0, lines, mean, tools.values, 1.0 / duration)
+        begun = True
         if crossing_rate(0, slabs, state, tables) > ceiling:
             return state, after, taken
     return state, after, count

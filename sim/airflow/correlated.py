@@ -8,6 +8,10 @@ mean, which a factor 1 / (1 − (2W + 1) / n) gives back (Wolff 2004, Comput. Ph
 found has about n / (2W + 1) degrees of freedom, by which Student's t widens the band of a short series; no error is
 larger than the series' own standard deviation, which is what a slow drift comes to.
 
+Series of several starts of one flow are independent of each other: their autocovariances about the mean of all are
+averaged, n counts the samples of all (Wolff's section on replicas), and what makes the starts differ, slow as it may
+be, is in every lag.
+
 Batch means, by the spread of eight pieces, were too small by half where a piece is no longer than the memory.
 """
 
@@ -54,8 +58,10 @@ class SeriesMean:
     freedom: float
 
 
-def series_mean(values: Sequence[float]) -> SeriesMean:
+def series_mean(values: Sequence[float] | Array) -> SeriesMean:
     """Mean of a series (n,) of equally spaced samples with its error, both in any unit, that of the samples.
+
+    Series of several starts are (starts, n).
 
     Raises
     ------
@@ -69,26 +75,26 @@ def series_mean(values: Sequence[float]) -> SeriesMean:
     >>> round(found.memory, 1), round(found.error * 20.0, 1)
     (1.0, 1.0)
     """
-    samples = np.asarray(values, dtype=float)
-    if len(samples) < LEAST_SAMPLES:
-        raise ValueError(f"{len(samples)} samples tell no error of their mean; {LEAST_SAMPLES} are the least")
+    samples = np.atleast_2d(np.asarray(values, dtype=float))
+    if samples.shape[1] < LEAST_SAMPLES:
+        raise ValueError(f"{samples.shape[1]} samples tell no error of their mean; {LEAST_SAMPLES} are the least")
     variances = _autocovariances(samples)
     if variances[0] <= np.finfo(float).eps ** 2 * float(np.mean(samples**2)):
-        return SeriesMean(float(samples.mean()), 0.0, 1.0, float(len(samples)))
+        return SeriesMean(float(samples.mean()), 0.0, 1.0, float(samples.size))
     memory, lag = _memory(variances / variances[0])
-    span = (2 * lag + 1) / len(samples)
-    variance = variances[0] * memory / len(samples) / max(1.0 - span, LEAST_LEFT)
+    span = (2 * lag + 1) / samples.size
+    variance = variances[0] * memory / samples.size / max(1.0 - span, LEAST_LEFT)
     freedom = max(1.0 / span, LEAST_FREEDOM)
     error = min(0.5 * _student(freedom) * float(np.sqrt(variance)), float(np.sqrt(variances[0])))
     return SeriesMean(float(samples.mean()), error, memory, freedom)
 
 
 def _autocovariances(samples: Array) -> Array:
-    """Of a series about its mean, by lag up to half its length, at least two of them."""
-    count = len(samples)
+    """Of series (starts, n) about the mean of all, by lag up to half their length, at least two of them."""
+    count = samples.shape[1]
     spectrum = np.fft.rfft(samples - samples.mean(), 2 * count)
-    whole = np.fft.irfft(np.abs(spectrum) ** 2, 2 * count)
-    return np.asarray(whole[: count // 2] / count)
+    whole = np.fft.irfft(np.sum(np.abs(spectrum) ** 2, axis=0), 2 * count)
+    return np.asarray(whole[: count // 2] / samples.size)
 
 
 def _memory(correlations: Array) -> tuple[float, int]:

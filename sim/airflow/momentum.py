@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from sim.airflow.rows import Lateral, across, across_upright, advance, amend, compiled, flux_along, gain
+from sim.airflow.rows import Lateral, across, across_upright, advance, along, amend, carry_along, compiled
 
 
 class Fields(NamedTuple):
@@ -20,6 +20,17 @@ class Fields(NamedTuple):
     y: Any
     z: Any
     temperature: Any
+
+
+class StageRoom(NamedTuple):
+    """What a stage writes and reads beside the state, all of them `Fields`.
+
+    after: the state that it makes; rates: its rates, and until then the last stage's; held: rates of the whole step.
+    """
+
+    after: Any
+    rates: Any
+    held: Any
 
 
 class FlowStage(NamedTuple):
@@ -38,13 +49,13 @@ class FlowStage(NamedTuple):
 
 
 @compiled
-def move_x(start, stop, state, after, rates, tables, stage, lists):
+def move_x(start, stop, state, room, tables, stage, lists):
     """Advance the x velocity over the slabs start ≤ i < stop (its faces below those cells)."""
     tx, ty, tz = tables
     u, v, w = state.x, state.y, state.z
     ny, nz = u.shape[1:]
     nu, nx = stage.viscosity, u.shape[0] - 1
-    rate, flux, flat = np.empty(nz), np.zeros(nz + 1), u.reshape(-1)
+    rate, carrier, flat = np.empty(nz), np.zeros(nz + 1), u.reshape(-1)
     for i in range(max(start, 1), min(stop, nx)):
         a, b, gap = tx.below[i], tx.above[i], tx.inverse_gap[i]
         for j in range(ny):
@@ -56,20 +67,20 @@ def move_x(start, stop, state, after, rates, tables, stage, lists):
                 nu * wy * ty.inverse_gap[j], nu * wy * ty.inverse_gap[j + 1],
             )  # fmt: skip
             across(rate, q, (u[i - 1, j], u[i + 1, j], back, front), carriers, (0.5, 0.5, a, b), lateral)
-            flux_along(flux, q, w[i - 1, j], w[i, j], (a, b), tz.inverse_gap, nu)
-            gain(rate, flux, tz.inverse_width)
+            carry_along(carrier, w[i - 1, j], w[i, j], (a, b))
+            along(rate, q, carrier, tz, nu, 0.0)
             amend(rate, q, i * ny + j, flat, lists, nu)
-            advance(after.x[i, j], q, rate, rates.x[i, j], stage.now, stage.before)
+            advance(room.after.x[i, j], q, rate, room.held.x[i, j], room.rates.x[i, j], stage.now, stage.before)
 
 
 @compiled
-def move_y(start, stop, state, after, rates, tables, stage, lists):
+def move_y(start, stop, state, room, tables, stage, lists):
     """Advance the y velocity over the slabs start ≤ i < stop."""
     tx, ty, tz = tables
     u, v, w = state.x, state.y, state.z
     nx, nz, ny = v.shape[0], v.shape[2], v.shape[1] - 1
     nu = stage.viscosity
-    rate, flux, flat = np.empty(nz), np.zeros(nz + 1), v.reshape(-1)
+    rate, carrier, flat = np.empty(nz), np.zeros(nz + 1), v.reshape(-1)
     for i in range(start, stop):
         wx = tx.inverse_width[i]
         for j in range(1, ny):
@@ -81,28 +92,27 @@ def move_y(start, stop, state, after, rates, tables, stage, lists):
                 nu * gap * ty.inverse_width[j - 1], nu * gap * ty.inverse_width[j],
             )  # fmt: skip
             across(rate, q, (left, right, v[i, j - 1], v[i, j + 1]), carriers, (a, b, 0.5, 0.5), lateral)
-            flux_along(flux, q, w[i, j - 1], w[i, j], (a, b), tz.inverse_gap, nu)
-            gain(rate, flux, tz.inverse_width)
+            carry_along(carrier, w[i, j - 1], w[i, j], (a, b))
+            along(rate, q, carrier, tz, nu, 0.0)
             amend(rate, q, i * (ny + 1) + j, flat, lists, nu)
-            advance(after.y[i, j], q, rate, rates.y[i, j], stage.now, stage.before)
+            advance(room.after.y[i, j], q, rate, room.held.y[i, j], room.rates.y[i, j], stage.now, stage.before)
 
 
 @compiled
 def upward_along(rate, q, temperature, table, stage):
     """rate += advection and friction along a row of the z velocity, and buoyancy; its end faces stay at rest."""
     nu, nz = stage.viscosity, q.size - 1
-    below = -nu * table.inverse_width[0] * (q[1] - q[0]) + 0.25 * (q[0] + q[1]) ** 2
     for k in range(1, nz):
-        above = 0.25 * (q[k] + q[k + 1]) ** 2 - nu * table.inverse_width[k] * (q[k + 1] - q[k])
-        rate[k] += (below - above) * table.inverse_gap[k]
+        advected = 0.25 * ((q[k - 1] + q[k]) * q[k - 1] - (q[k] + q[k + 1]) * q[k + 1])
+        spread = table.inverse_width[k - 1] * (q[k - 1] - q[k]) + table.inverse_width[k] * (q[k + 1] - q[k])
+        rate[k] += (advected + nu * spread) * table.inverse_gap[k]
         rate[k] += stage.buoyancy * (0.5 * (temperature[k - 1] + temperature[k]) - stage.level[k])
-        below = above
     rate[0] = 0.0
     rate[nz] = 0.0
 
 
 @compiled
-def move_z(start, stop, state, after, rates, tables, stage, lists):
+def move_z(start, stop, state, room, tables, stage, lists):
     """Advance the z velocity over the slabs start ≤ i < stop."""
     tx, ty, tz = tables
     u, v, w = state.x, state.y, state.z
@@ -123,7 +133,7 @@ def move_z(start, stop, state, after, rates, tables, stage, lists):
             across_upright(rate, q, (left, right, back, front), carriers, tz.below, tz.above, lateral)
             upward_along(rate, q, state.temperature[i, j], tz, stage)
             amend(rate, q, i * ny + j, flat, lists, nu)
-            advance(after.z[i, j], q, rate, rates.z[i, j], stage.now, stage.before)
+            advance(room.after.z[i, j], q, rate, room.held.z[i, j], room.rates.z[i, j], stage.now, stage.before)
 
 
 @compiled

@@ -86,10 +86,10 @@ def hold_fixed(row, number, lists):
 
 
 @compiled
-def subtract_gradient(start, stop, velocity, tools):
-    """Take the pressure's gradient from every open face of the slabs start ≤ i < stop."""
+def subtract_gradient(start, stop, velocity, pressure, tools):
+    """Take a pressure's gradient from every open face of the slabs start ≤ i < stop; it lies as `values` do."""
     tx, ty, tz = tools.tables
-    pressure, swapped, lists = tools.values, tools.swapped, tools.lists
+    swapped, lists = tools.swapped, tools.lists
     u, v, w = velocity.x, velocity.y, velocity.z
     ny = u.shape[1]
     for i in range(start, stop):
@@ -105,6 +105,15 @@ def subtract_gradient(start, stop, velocity, tools):
                 hold_fixed(v[i, j], i * (ny + 1) + j, lists[1])
             pull_along(w[i, j], here, tz.inverse_gap)
             hold_fixed(w[i, j], i * ny + j, lists[2])
+
+
+@compiled
+def add_impulse(start, stop, mean, impulse, inverse_duration):
+    """mean += impulse over the step's duration, over some slabs."""
+    for t in range(start, stop):
+        for s in range(mean.shape[1]):
+            for k in range(mean.shape[2]):
+                mean[t, s, k] += inverse_duration * impulse[t, s, k]
 
 
 @compiled
@@ -149,7 +158,7 @@ class PressureSolver:
             share_loop(sum_to_cells, lines, cells, values, spare, modes)
         else:
             share_loop(to_cells, lines, cells, values, modes)
-        share_loop(subtract_gradient, velocity.temperature.shape[0], cells, velocity, tools)
+        share_loop(subtract_gradient, velocity.temperature.shape[0], cells, velocity, values, tools)
 
     def field(self) -> Array:
         """The last solution as (nx, ny, nz)."""

@@ -1,8 +1,10 @@
 """Compiled loops over one row of values along z, shared by all transported fields.
 
-A transported field q is advected by carriers F (speeds normal to the sides of its control volume) in flux form
-with arithmetic averages, F (q + q_beyond)/2. On a staggered grid this keeps Σ q² exactly wherever the carriers
-are free of divergence, on graded grids too (Verstappen & Veldman 2003).
+A transported field q is advected by carriers F (speeds normal to the sides of its control volume) with arithmetic
+averages, F (q + q_beyond)/2 through each side. On a staggered grid this keeps Σ q² exactly wherever the carriers are
+free of divergence, on graded grids too (Verstappen & Veldman 2003). Within a step they are nearly so (`step`), so
+velocities leave the half of q ∇·F out, F q_beyond/2, which keeps Σ q² whatever the carriers, and temperatures leave
+all of it out, F (q_beyond − q)/2: a uniform temperature stays as it is.
 """
 
 from __future__ import annotations
@@ -43,10 +45,8 @@ def across(rate, q, beside, carriers, shares, f):
     for k in range(rate.size):
         here = q[k]
         rate[k] = (
-            f.half_x * (a * west_1[k] + b * west_2[k]) * (west[k] + here)
-            - f.half_x * (a * east_1[k] + b * east_2[k]) * (here + east[k])
-            + f.half_y * (c * south_1[k] + d * south_2[k]) * (south[k] + here)
-            - f.half_y * (c * north_1[k] + d * north_2[k]) * (here + north[k])
+            f.half_x * ((a * west_1[k] + b * west_2[k]) * west[k] - (a * east_1[k] + b * east_2[k]) * east[k])
+            + f.half_y * ((c * south_1[k] + d * south_2[k]) * south[k] - (c * north_1[k] + d * north_2[k]) * north[k])
             + (f.west * (west[k] - here) + f.east * (east[k] - here))
             + (f.south * (south[k] - here) + f.north * (north[k] - here))
         )
@@ -59,11 +59,11 @@ def across_upright(rate, q, beside, carriers, below, above, f):
     from_west, to_east, from_south, to_north = carriers
     for k in range(1, q.size - 1):
         here, a, b = q[k], below[k], above[k]
+        by_west, by_east = a * from_west[k - 1] + b * from_west[k], a * to_east[k - 1] + b * to_east[k]
+        by_south, by_north = a * from_south[k - 1] + b * from_south[k], a * to_north[k - 1] + b * to_north[k]
         rate[k] = (
-            f.half_x * (a * from_west[k - 1] + b * from_west[k]) * (west[k] + here)
-            - f.half_x * (a * to_east[k - 1] + b * to_east[k]) * (here + east[k])
-            + f.half_y * (a * from_south[k - 1] + b * from_south[k]) * (south[k] + here)
-            - f.half_y * (a * to_north[k - 1] + b * to_north[k]) * (here + north[k])
+            f.half_x * (by_west * west[k] - by_east * east[k])
+            + f.half_y * (by_south * south[k] - by_north * north[k])
             + (f.west * (west[k] - here) + f.east * (east[k] - here))
             + (f.south * (south[k] - here) + f.north * (north[k] - here))
         )
@@ -71,26 +71,40 @@ def across_upright(rate, q, beside, carriers, below, above, f):
 
 @compiled
 def across_cells(rate, q, beside, carriers, f):
-    """The same for a row of cells, whose carriers are the velocities themselves."""
+    """The same for a row of cells, whose carriers are the velocities themselves; a uniform row stays as it is."""
     west, east, south, north = beside
     from_west, to_east, from_south, to_north = carriers
     for k in range(rate.size):
         here = q[k]
+        from_here = (west[k] - here, east[k] - here, south[k] - here, north[k] - here)
         rate[k] = (
-            f.half_x * (from_west[k] * (west[k] + here) - to_east[k] * (here + east[k]))
-            + f.half_y * (from_south[k] * (south[k] + here) - to_north[k] * (here + north[k]))
-            + (f.west * (west[k] - here) + f.east * (east[k] - here))
-            + (f.south * (south[k] - here) + f.north * (north[k] - here))
+            f.half_x * (from_west[k] * from_here[0] - to_east[k] * from_here[1])
+            + f.half_y * (from_south[k] * from_here[2] - to_north[k] * from_here[3])
+            + (f.west * from_here[0] + f.east * from_here[1])
+            + (f.south * from_here[2] + f.north * from_here[3])
         )
 
 
 @compiled
-def flux_along(flux, q, first, second, shares, inverse_gap, diffusivity):
-    """Advection and diffusion through the inner faces along a row; two carriers blended by ``shares``."""
+def carry_along(carrier, first, second, shares):
+    """Half the speed through the inner faces along a row, of two carriers blended by ``shares``."""
     a, b = 0.5 * shares[0], 0.5 * shares[1]
-    for k in range(1, q.size):
-        carried = (a * first[k] + b * second[k]) * (q[k - 1] + q[k])
-        flux[k] = carried - diffusivity * inverse_gap[k] * (q[k] - q[k - 1])
+    for k in range(1, first.size - 1):
+        carrier[k] = a * first[k] + b * second[k]
+
+
+@compiled
+def along(rate, q, carrier, table, diffusivity, own):
+    """rate += advection and diffusion along a row; ``own``: share of the value here that advection counts from."""
+    gap, inverse_width, last = table.inverse_gap, table.inverse_width, q.size - 1
+    above, below = diffusivity * gap[1] * (q[1] - q[0]), diffusivity * gap[last] * (q[last - 1] - q[last])
+    rate[0] += (above - carrier[1] * (q[1] - own * q[0])) * inverse_width[0]
+    rate[last] += (below + carrier[last] * (q[last - 1] - own * q[last])) * inverse_width[last]
+    for k in range(1, last):
+        here = own * q[k]
+        advected = carrier[k] * (q[k - 1] - here) - carrier[k + 1] * (q[k + 1] - here)
+        spread = gap[k] * (q[k - 1] - q[k]) + gap[k + 1] * (q[k + 1] - q[k])
+        rate[k] += (advected + diffusivity * spread) * inverse_width[k]
 
 
 @compiled
@@ -117,8 +131,9 @@ def amend(rate, q, row, field, lists, diffusivity):
 
 
 @compiled
-def advance(after, q, rate, old_rate, now, before):
-    """after = q + now · rate + before · old_rate, and the rate becomes the old one."""
+def advance(after, q, rate, held, old_rate, now, before):
+    """after = q + now · rate + before · old_rate, the rate with what is held; it becomes the old one."""
     for k in range(rate.size):
-        after[k] = q[k] + now * rate[k] + before * old_rate[k]
-        old_rate[k] = rate[k]
+        whole = rate[k] + held[k]
+        after[k] = q[k] + now * whole + before * old_rate[k]
+        old_rate[k] = whole

@@ -1,7 +1,12 @@
-"""One step of the flow: three Runge-Kutta stages, each made free of divergence.
+"""One step of the flow: three Runge-Kutta stages, and one pressure that makes the last one free of divergence.
 
-The low-storage scheme of Wray (in Spalart, Moser & Rogers 1991) is third order and stable up to √3 for pure
-advection and 2.51 for pure diffusion, so that the largest step follows from the flow itself (`pace`).
+Each stage feels the mean pressure of the step before (Le & Moin 1991), so that it is nearly free of divergence, and
+the last one is then made so to round-off; what that takes is what the pressure has changed by. A march begins with a
+step whose stages are all made so. Blocked faces are at rest in every stage. Second order in the step, for the pressure
+is a step old; a steady flow does not know it.
+
+The low-storage scheme of Wray (in Spalart, Moser & Rogers 1991) is third order and stable up to √3 for pure advection
+and 2.51 for pure diffusion, so that the largest step follows from the flow itself (`pace`).
 """
 
 from __future__ import annotations
@@ -15,7 +20,7 @@ from numpy.typing import NDArray
 from sim.airflow.alone import steps_alone
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
-from sim.airflow.momentum import Fields, FlowStage, crossing_rate
+from sim.airflow.momentum import Fields, FlowStage, StageRoom, crossing_rate
 from sim.airflow.pace import (
     ADVECTION_LIMIT,
     decay_rate,
@@ -25,7 +30,7 @@ from sim.airflow.pace import (
     stable_step,
     wave_rate,
 )
-from sim.airflow.pressure import PressureSolver, build_pressure
+from sim.airflow.pressure import PressureSolver, add_impulse, build_pressure, subtract_gradient
 from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists, with_wall_temperature
 from sim.airflow.subgrid import Subgrid, build_subgrid
 from sim.airflow.transport import move_fields
@@ -49,7 +54,13 @@ class Stepper:
         NaN where adiabatic.
     state, after, rates : Fields
         The flow now, room for the next stage, and the last stage's rates.
+    held : Fields
+        Rates that hold through all stages of the present step.
     pressure : PressureSolver
+    mean : like the pressure's working array [m²/s²]
+        Mean of p/ρ over the last step; zero as long as not `begun`.
+    begun : bool
+        Whether a step has been taken.
     heat_lists : row lists of the temperature
     scheme : "central" or "bounded"
         Advection of the temperature.
@@ -67,7 +78,10 @@ class Stepper:
     state: Fields
     after: Fields
     rates: Fields
+    held: Fields
     pressure: PressureSolver
+    mean: Array
+    begun: bool
     heat_lists: RowLists
     scheme: str
     subgrid: Subgrid | None
@@ -93,26 +107,54 @@ class Stepper:
     def _take_steps_shared(self, count: int, duration: float, ceiling: float) -> int:
         """Steps whose loops are shared between threads; returns how many were taken."""
         for taken in range(1, count + 1):
-            self._find_eddies()
-            for now, before in zip(NOW, BEFORE, strict=True):
-                self._move(self._stage(now * duration, before * duration))
+            self._hold(self.mean)
+            for number, stage in enumerate(self._stages(duration)):
+                self._move(stage)
                 self.state, self.after = self.after, self.state
-                self.pressure.project(self.state)
+                if number == len(NOW) - 1 or not self.begun:
+                    self._project(duration)
+            self.begun = True
             if self._crossing() > ceiling:
                 return taken
         return count
 
     def _take_steps_alone(self, count: int, duration: float, ceiling: float) -> int:
         """Steps in one compiled call; returns how many were taken."""
-        stages = tuple(self._stage(now * duration, before * duration) for now, before in zip(NOW, BEFORE, strict=True))
+        rounds, stages, kept = (count, duration, ceiling), self._stages(duration), (self.mean, self.begun)
         self.state, self.after, taken = steps_alone(
-            (count, ceiling), self.state, self.after, self.rates, stages, self.pressure.tools, self._heat()
+            rounds, self.state, self._room(), stages, self.pressure.tools, self._heat(), kept
         )
+        self.begun = True
         return int(taken)
+
+    def _hold(self, pressure: Array | None) -> None:
+        """Rates that hold for a whole step that begins here: eddies finer than the grid, and a pressure's gradient."""
+        if self.subgrid is not None:
+            self.subgrid.find(self.state, (*self.pressure.tools.lists, self.heat_lists))
+        else:
+            for field in self.held[:3]:
+                field[...] = 0.0
+        if pressure is not None:
+            slabs, cells = self.domain.shape[0], self.domain.cells
+            share_loop(subtract_gradient, slabs, cells, self.held, pressure, self.pressure.tools)
+
+    def _project(self, duration: float) -> None:
+        """Make the flow free of divergence; what that takes belongs to the mean pressure of this step."""
+        self.pressure.project(self.state)
+        lines, cells = self.mean.shape[0], self.domain.cells
+        share_loop(add_impulse, lines, cells, self.mean, self.pressure.tools.values, 1.0 / duration)
+
+    def _room(self) -> StageRoom:
+        """What a stage writes."""
+        return StageRoom(self.after, self.rates, self.held)
 
     def _heat(self) -> tuple[bool, RowLists, Any]:
         """What the compiled loops need to advance the temperature."""
         return self.scheme == "central", self.heat_lists, self.domain.openness
+
+    def _stages(self, duration: float) -> tuple[FlowStage, ...]:
+        """The stages of a step."""
+        return tuple(self._stage(now * duration, before * duration) for now, before in zip(NOW, BEFORE, strict=True))
 
     def _stage(self, now: float, before: float) -> FlowStage:
         """Weights and properties of one stage."""
@@ -121,15 +163,8 @@ class Stepper:
 
     def _move(self, stage: FlowStage) -> None:
         """Advance all fields by one stage, before the pressure acts."""
-        arguments = (self.state, self.after, self.rates, self.pressure.tools, stage, self._heat())
+        arguments = (self.state, self._room(), self.pressure.tools, stage, self._heat())
         share_loop(move_fields, self.domain.shape[0], self.domain.cells, *arguments, smallest=BUSIER_LOOP)
-        if self.subgrid is not None:
-            self.subgrid.add(self.after, self.rates, stage.now)
-
-    def _find_eddies(self) -> None:
-        """What eddies finer than the grid do in the step that begins here."""
-        if self.subgrid is not None:
-            self.subgrid.find(self.state, (*self.pressure.tools.lists, self.heat_lists))
 
     def largest_step(self) -> float:
         """The step [s] that the flow, the grid and the stratification allow, with some safety."""
@@ -181,7 +216,7 @@ class Stepper:
         """Rates of all fields at this moment, before the pressure acts, as if the air had other properties."""
         own = self.air
         self.air = air
-        self._find_eddies()
+        self._hold(None)
         self._move(self._stage(1.0, 0.0))
         self.air = own
         x, y, z, temperature = (np.array(rate) for rate in self.rates)
@@ -226,6 +261,7 @@ def build_stepper(
     state = Fields(u, v, w, t)
     for field, openness in zip(state[:3], domain.openness, strict=True):
         field[openness == 0.0] = 0.0
+    pressure, eddies = build_pressure(domain, (x, y, z)), build_subgrid(domain, subgrid, state)
     stepper = Stepper(
         domain=domain,
         air=air,
@@ -234,10 +270,13 @@ def build_stepper(
         state=state,
         after=Fields(*map(np.zeros_like, state)),
         rates=Fields(*map(np.zeros_like, state)),
-        pressure=build_pressure(domain, (x, y, z)),
+        held=eddies.extra if eddies is not None else Fields(*map(np.zeros_like, state)),
+        pressure=pressure,
+        mean=np.zeros_like(pressure.tools.values),
+        begun=False,
         heat_lists=temperature_lists(domain, walls, wall_temperature),
         scheme=scheme,
-        subgrid=build_subgrid(domain, subgrid, state),
+        subgrid=eddies,
         level=np.zeros(domain.shape[2] + 1),
         time=flow.time,
         steps=flow.steps,

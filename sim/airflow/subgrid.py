@@ -176,16 +176,6 @@ def clear_fixed(start, stop, extra, lists):
                 extra[i, j, lists.fixed_place[e]] = 0.0
 
 
-@compiled
-def add_rates(start, stop, after, rates, extra, now):
-    """after += now · extra and rates += extra over some slabs."""
-    for i in range(start, stop):
-        for j in range(after.shape[1]):
-            for k in range(after.shape[2]):
-                after[i, j, k] += now * extra[i, j, k]
-                rates[i, j, k] += extra[i, j, k]
-
-
 @dataclass(slots=True, eq=False)
 class Subgrid:
     """The model and its working arrays. Made by `build_subgrid`.
@@ -223,11 +213,6 @@ class Subgrid:
             self._between(first, second, state)
         for extra, own in zip(self.extra, lists, strict=True):
             share_loop(clear_fixed, extra.shape[0], self.domain.cells, extra, own)
-
-    def add(self, after: Fields, rates: Fields, now: float) -> None:
-        """Add them to a stage (`now`: its weight times the step [s])."""
-        for field, rate, extra in zip(after, rates, self.extra, strict=True):
-            share_loop(add_rates, field.shape[0], self.domain.cells, field, rate, extra, now)
 
     def _update(self, state: Fields) -> None:
         """Eddy viscosity of every air cell."""

@@ -8,7 +8,7 @@ from sim.airflow.rows import compiled
 
 
 @compiled
-def move_fields(start, stop, state, after, rates, tools, stage, heat):
+def move_fields(start, stop, state, room, tools, stage, heat):
     """Advance everything over the slabs start ≤ i < stop; ``heat``: whether central, row lists, openness.
 
     The velocities go slab by slab, so that what one has read is still near when the next one reads it.
@@ -17,10 +17,10 @@ def move_fields(start, stop, state, after, rates, tools, stage, heat):
     x, y, z = tools.lists
     central, heat_lists, openness = heat
     for i in range(start, stop):
-        move_x(i, i + 1, state, after, rates, tables, stage, x)
-        move_y(i, i + 1, state, after, rates, tables, stage, y)
-        move_z(i, i + 1, state, after, rates, tables, stage, z)
+        move_x(i, i + 1, state, room, tables, stage, x)
+        move_y(i, i + 1, state, room, tables, stage, y)
+        move_z(i, i + 1, state, room, tables, stage, z)
     if central:
-        heat_central(start, stop, state, after, rates, tables, stage, heat_lists)
+        heat_central(start, stop, state, room, tables, stage, heat_lists)
     else:
-        heat_bounded(start, stop, state, after, rates, tables, stage, (heat_lists, openness))
+        heat_bounded(start, stop, state, room, tables, stage, (heat_lists, openness))

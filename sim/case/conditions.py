@@ -158,7 +158,9 @@ class Air(Section):
     )
     subgrid: bool = key(True, "eddies finer than the cells of resolved air by Vreman's model")
     longest: Annotated[float, Quantity("time", above=0.0, at_most=36000.0)] = key(
-        600.0, "resolved air stops after so much simulated time even if its means are not steady yet"
+        600.0,
+        "resolved air stops after so much simulated time, in a bay of each of its two starts, even if its means are "
+        "not steady yet",
     )
     frames: Annotated[int, Field(ge=0, le=500)] = key(0, "pictures of the start of resolved air to keep for a movie")
     frames_until: Annotated[float, Quantity("time", above=0.0, at_most=36000.0)] = worked_out(

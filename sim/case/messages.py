@@ -91,7 +91,7 @@ def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str,
     if kind == "value_error":
         return str(context["error"]), ""
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return "must be a section with keys", f"write [{_heading(detail['loc'])}] with its keys below it"
+        return _one_section(_heading(detail["loc"]), detail["input"])
     if kind.startswith("int_"):
         return "must be a whole number", ""
     if kind.startswith("float_"):
@@ -102,6 +102,14 @@ def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str,
     for long, short in (("less than or equal to", "at most"), ("greater than or equal to", "at least")):
         said = said.replace(long, short)
     return said.replace("must be a valid string", "must be text"), ""
+
+
+def _one_section(name: str, given: object) -> tuple[str, str]:
+    """A section that is not one: a plain value, or several, of which layers of insulation can be stated as one."""
+    if not isinstance(given, list):
+        return "must be a section with keys", f"write [{name}] with its keys below it"
+    layers = "; of several layers state the sum of thickness and of thermal_resistance, and the facing of the top one"
+    return "is one section", f"write [{name}] once, in single square brackets{layers if 'insulation' in name else ''}"
 
 
 def _heading(location: tuple[str | int, ...]) -> str:
@@ -155,6 +163,8 @@ def _shown(value: Any) -> str:
         return str(value).lower()
     if isinstance(value, int) and abs(value) > 10**60:
         return "a number of more than 60 digits"
+    if isinstance(value, list) and value and all(isinstance(entry, dict) for entry in value):
+        return "a list of sections"
     if isinstance(value, list | tuple):
         return shortened(f"[{', '.join(map(_shown, value))}]")
     return shortened(str(value))
@@ -188,7 +198,8 @@ _SAME = {
     "temperature": ("supply",), "temp": ("temperature", "supply"), "diameter": ("size", "outer_diameter"),
     "type": ("kind", "material", "position"), "r_value": ("thermal_resistance",), "r": ("thermal_resistance",),
     "height": ("thickness", "drop"), "depth": ("drop", "joist_depth", "thickness"), "pitch": ("spacing",),
-    "end": ("duration",), "hours": ("duration",),
+    "end": ("duration",), "hours": ("duration",), "setpoint": ("temperature",), "time": ("at",), "from": ("at",),
+    **dict.fromkeys(("setback", "setback_from", "setback_to", "night"), ("schedule",)),
     **dict.fromkeys(("subfloor", "deck", "decking"), ("sheathing",)),
     **dict.fromkeys(("flooring", "finish", "topping", "coverings"), ("covering",)),
 }  # fmt: skip

@@ -34,7 +34,7 @@ USUAL = {
     "water": Pace(1.2e-4, 5e8),
     "spacing": Pace(1.6e-4, 5e8),
     "grids": Pace(2.4e-4, 4e9),
-    "house": Pace(5e-5, 4e8),
+    "house": Pace(2.5e-5, 4e8),
     "march": Pace(1e-5, 5e8),
     "blocks march": Pace(4e-6, 5e8),
     "air": Pace(6e-7, 1e9),
@@ -53,9 +53,10 @@ STEPS_AT_FIRST, STEPS_AN_HOUR = 25.0, 3.0
 LEAST_TAUGHT = 20_000
 """Cells below which a solve teaches nothing: most of its time is the same whatever its size."""
 
-SOON_KNOWN = (40.0, 300.0)
-"""How long the air of most bays is followed until its means are known [s]: nine in ten of the 606 computed bays of
-`tests/data/air_set.npz` were done after 43 to 300 s of air, half of them known to 0.3 % then."""
+SOON_KNOWN = (25.0, 200.0)
+"""How long both starts of the air of most bays are followed until its means are known [s]: nine in ten of the 606 bays
+of `tests/data/air_set.npz` were done after 43 to 300 s of one start, half of them known to 0.3 % then, and two starts
+take 0.5 to 0.8 times as long (`docs/air-mesh.md`)."""
 
 KNOWN = 0.01
 """Standard error to which those times belong."""
@@ -97,7 +98,7 @@ def announce(
         what = f"three grids, {'its own the finest' if airy else 'the finest with eight times the cells'}, of a bay"
     basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
     low, high = SPREAD if learned else SPREAD_UNKNOWN
-    told = _until_known(cases, quiet, seconds) if airy else between(low * quiet, high * seconds)
+    told = until_known(cases, quiet, seconds) if airy else between(low * quiet, high * seconds)
     way = "; air.longest, air.error or a coarse mesh shorten it" if airy else _shorter(cases, sum(cells))
     progress.note(
         f"About {told} and {known.memory * workers / 1e9:.1f} GB for {what} of {max(cells):,} cells"
@@ -131,7 +132,7 @@ def time_with_air(case: AnyCase) -> str:
     return f"about {between(soon, late)} on this machine when idle"
 
 
-def _until_known(cases: Sequence[AnyCase], quiet: float, busy: float) -> str:
+def until_known(cases: Sequence[AnyCase], quiet: float, busy: float) -> str:
     """Times of computed air: what most bays take until their means are known, and at most, to `air.longest`.
 
     Parameters

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shlex import quote
 
 _MAKERS = "joistbay run, compare or warmup"
+_MAKERS_OF_PAGES = "joistbay run, compare, study or warmup"
 
 
 def no_folder(place: Path, command: str) -> str:
     """Of a place that is no folder: a case file that is still to be solved, another file, or nothing."""
+    makers = _MAKERS_OF_PAGES if command == "report" else _MAKERS
     if not place.exists():
-        return f"no such folder; name one that {_MAKERS} has made"
+        return f"no such folder; name one that {makers} has made"
     if place.suffix == ".toml":
-        return f"is a case file, nothing is solved yet; joistbay run {place} makes a folder for joistbay {command}"
+        run = f"joistbay run {quote(str(place))}"
+        return f"is a case file, nothing is solved yet; {run} makes a folder for joistbay {command}"
     if (place.parent / "report.json").is_file():
         return f"is a file of a run; name its folder, {place.parent}"
-    return f"is a file; name a folder that {_MAKERS} has made"
+    return f"is a file; name a folder that {makers} has made"
 
 
 def no_run(folder: Path, command: str) -> str:
@@ -28,7 +32,7 @@ def no_run(folder: Path, command: str) -> str:
     if (folder / HOUSE_FILE).is_file():
         return "is a house, which has its page already, house.html; its own bays are no runs"
     if (folder / "study.json").is_file():
-        return "is a study, which has no page: its pictures are in pictures, its numbers in study.json and CSV"
+        return "is a study, which keeps no temperatures: its page is report.html, its numbers are in study.json and CSV"
     if (folder / "lesson.json").is_file():
         which = f"; name one of its runs, such as {within[0]}" if within else ""
         return f"is a lesson, which has its pages already, worksheet.html and key.html{which}"

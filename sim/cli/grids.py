@@ -77,9 +77,11 @@ def _print_table(out: Console, study: GridStudy, units: UnitChoice) -> None:
     for head in ("±", *(["mesh", "chance"] if by_air else [])):
         table.add_column(head, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True, style="dim")
-    table.add_column("convergence", no_wrap=True)
+    if told := not all(found.behaviour == "fitted" for found in study.estimates.values()):
+        table.add_column("convergence", no_wrap=True)
     for key, found in study.estimates.items():
-        table.add_row(*_line(key, found, each_system(units)[0], by_air))
+        line = _line(key, found, each_system(units)[0], by_air)
+        table.add_row(*(line if told else line[:-1]))
     out.print(table)
     ratios = " and ".join(f"{ratio:.2f}" for ratio in reversed(study.ratios))
     out.print(

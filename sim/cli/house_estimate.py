@@ -4,11 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from time import monotonic
+from os import times
+from time import process_time
 from typing import TYPE_CHECKING
 
-from sim.cli.durations import about, between
-from sim.cli.estimate import SPREAD, SPREAD_UNKNOWN, WORTH_SAYING, bounded_pace, size_of, units_of
+from sim.cli.durations import between
+from sim.cli.estimate import (
+    LEAST_TAUGHT,
+    SPREAD,
+    SPREAD_UNKNOWN,
+    WORTH_SAYING,
+    bounded_pace,
+    size_of,
+    units_of,
+    until_known,
+)
 from sim.machine.pace import busyness, learn_pace
 from sim.study.on_device import goes_together
 
@@ -35,14 +45,14 @@ def house_foretold(
     workers : that share the solves.
     houses : so many variants come one after the other; nothing is learned from more than one.
     """
-    began, compiled = monotonic(), progress.compiled
+    began, compiled = worked(), progress.compiled
     busy, cells = busyness(), list[int]()  # as long as this process works itself: it rests while its workers solve
 
     def foretell(fresh: Sequence[Case], count: int) -> None:
         if cells or not fresh or any(goes_together(case) for case in fresh):
             return
         if any(case.air.is_resolved for case in fresh):
-            _announce_air(progress, fresh, houses / workers)
+            _announce_air(progress, fresh, houses / workers, busy)
             return
         cells.extend(size_of(case) for case in fresh)
         learned, known = bounded_pace(WORK)
@@ -55,30 +65,43 @@ def house_foretold(
             coarse = all(case.mesh.fineness == "coarse" for case in fresh)
             progress.note(
                 f"About {between(low * quiet, high * busy * quiet)} and {known.memory * (workers + 1) / 1e9:.1f} GB "
-                f"for {len(fresh)} of {count} bays of up to {max(cells):,} cells, going by {basis}; what is solved is "
-                "kept"
-                + ("." if coarse else ", and --fineness coarse shortens it.")
+                f"for {len(fresh)} of {_bays(count)} of up to {max(cells):,} cells, going by {basis}; what is solved "
+                f"is kept{'.' if coarse else ', and --fineness coarse shortens it.'}"
             )
 
     yield foretell
     progress.expect(None)
-    if cells and houses == 1 and progress.compiled == compiled:
-        learn_pace(WORK, (monotonic() - began) * workers / busy / _work(cells))
+    if cells and houses == 1 and progress.compiled == compiled and sum(cells) >= LEAST_TAUGHT * len(cells):
+        learn_pace(WORK, (worked() - began) / _work(cells))
 
 
-def _announce_air(progress: Progress, fresh: Sequence[Case], share: float) -> None:
-    """Say at most about how long bays with computed air take for their curves alone; it teaches nothing."""
+def worked() -> float:
+    """What this process and its helpers that have ended have worked so far [s of a processor].
+
+    Waiting counts nothing: what others took of the machine meanwhile would teach that it is slow.
+    """
+    ended = times()
+    return process_time() + ended.children_user + ended.children_system
+
+
+def _announce_air(progress: Progress, fresh: Sequence[Case], share: float, busy: float) -> None:
+    """Say about how long bays with computed air take for their curves, and that as much follows; it teaches nothing."""
     from sim.house.curve import EXCESSES
 
     _, known = bounded_pace("air")
     assert known is not None
     units = [units_of("air", case, size_of(case)) for case in fresh]
-    seconds = known.seconds * sum(units) * len(EXCESSES) * share
+    quiet = known.seconds * sum(units) * len(EXCESSES) * share
     progress.note(
-        f"At most about {about(seconds)} for {len(fresh)} bays with computed air, each at {len(EXCESSES)} temperatures "
-        "of the water, and then some for what the house asks of them; what is solved is kept; bays by films "
-        '(air.model = "films") take minutes.'
+        f"About {until_known(fresh, quiet, busy * quiet)} for up to {len(fresh) * len(EXCESSES)} solves with computed "
+        f"air, {len(EXCESSES)} temperatures of the water of {_bays(len(fresh))}; what the house then asks of them takes "
+        "as long again, or twice where many rooms fall short. Every finished solve is kept, so it can be stopped and "
+        'taken up; air.longest, air.error or --fineness coarse shorten it, and air.model = "films" takes minutes.'
     )
+
+
+def _bays(count: int) -> str:
+    return f"{count} bay{'s' * (count > 1)}"
 
 
 def _work(cells: Sequence[int]) -> int:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sim.cli.house_circuits import print_circuits
 from sim.cli.house_columns import NAMES, PrintedColumn, System, celsius, columns_table, degrees, say, spacing, write
@@ -15,7 +15,9 @@ from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, console, each_system, plain_table, print_sentence
 from sim.house.circuit_flow import HEAD
 from sim.house.plan import HousePlan, RoomNeed, RoomResult, SourceLayout
+from sim.house.record import house_record
 from sim.house.verdict import LEAST_SHORT, curves_miss, verdict
+from sim.results.house_answer import house_answer
 from sim.results.house_words import full_name, in_words, solves_in_words, weather_words
 
 if TYPE_CHECKING:
@@ -42,20 +44,26 @@ _RESTS_ON = (
 
 
 def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | None) -> None:
-    """Rooms as written, the sources side by side, every source's rooms, and the circuits of one source."""
+    """Of one source what its builder asks, its rooms and circuits; then rooms as written, and all sources."""
     out = console(units)
     out.print(plan.house.title or plan.house.name, style="bold")
     for variant in plan.house.variants:
         if variant.name == plan.variant:
             out.print(variant.title or variant.name)
+    chosen = plan.layout(source)
+    records: Any = house_record(plan)["layouts"]
+    record = records[plan.layouts.index(chosen)]
     for system in each_system(units):
+        _print_answers(out, record, system)
+        _print_layout(out, chosen, system, answered=True)
+        print_circuits(out, chosen, system)
         _print_rooms(out, plan, system)
         out.print("\nHeat sources side by side")
         out.print(sources_table(plan.layouts, system))
         _print_material(out, plan)
         for layout in plan.layouts:
-            _print_layout(out, layout, system)
-        print_circuits(out, plan.layout(source), system)
+            if layout is not chosen:
+                _print_layout(out, layout, system)
     out.print()
     print_sentence(out, solves_in_words(plan.solves, plan.taken_up, plan.asked, curves_miss(plan)))
     print_sentence(out, _RESTS_ON)
@@ -65,6 +73,13 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
     for name, what in _FILES.items():
         if folder is not None and (folder / name).exists():
             print_sentence(out, f"- {name}: {what}")
+
+
+def _print_answers(out: Console, layout: Mapping[str, Any], system: System) -> None:
+    """What the builder of a layout asks first, a line each."""
+    out.print(f"\nWhat to build, for {layout['source']}", style="bold")
+    for question, answer in house_answer(layout, lambda key, value: write(key, value, system)):
+        say(out, f"{question}: {answer}", system)
 
 
 def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: UnitChoice) -> None:
@@ -209,11 +224,13 @@ _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
 """Lines of the comparison of sources."""
 
 
-def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
+def _print_layout(out: Console, layout: SourceLayout, system: System, answered: bool = False) -> None:
+    """Rooms, remedies and weather of a layout; what it comes to is not told again where that was answered."""
     out.print(f"\n{layout.source.name}: {degrees(layout.supply, system)} supply, set by {layout.set_by}", style="bold")
     out.print(layout_table(layout, system))
     told = verdict(layout)
-    say(out, in_words(told, lambda key, value: write(key, value, system)), system)
+    if not answered:
+        say(out, in_words(told, lambda key, value: write(key, value, system)), system)
     for finding in layout.findings:
         if not finding.kept:
             say(out, f"✗ {finding.what}: {finding.told(system)}", system)

@@ -105,7 +105,7 @@ def _print_one(out: WholeConsole, material: Material, units: UnitChoice) -> None
     low, high = material.conductivity_range or (0.0, 0.0)
     lines = {entry[1]: _in_systems(material, entry, units) for entry in _COLUMNS} | {
         "emissivity": f"{material.emissivity:g}",
-        "published": f"conductivity from {low:g} to {high:g} W/(m·K)" if high else "",
+        "published": f"conductivity from {low:g} to {high:g} W/(m·K)" if low < high else "",
         "also called": ", ".join(words_for(material)),
         "holds for": material.validity,
         "source": material.source,

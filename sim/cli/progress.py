@@ -157,8 +157,9 @@ class Progress:
             share = min(1.0, record.time / longest)
             left = _left(record.time, longest, evidence.largest_error / error, seconds, met[0] if met else None)
             left += f" {part}" if part else THEN_ERRORS if left == NEARLY and not evidence.companion else ""
+            each = f" in each of {evidence.starts} starts" if evidence.starts > 1 else ""
             self._detail = (
-                f"{before}{left}{after}: {record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}), "
+                f"{before}{left}{after}: {record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}){each}, "
                 f"step {record.steps:,}, {flows}, {found} of {error:.1%}"
             )
             self._tell_now_and_then(f"{self._stage}: {self._detail}")

@@ -1,4 +1,4 @@
-"""`joistbay report`: a stored run, comparison or warm-up as a page to hand over, and on paper."""
+"""`joistbay report`: a stored run, comparison, study or warm-up as a page to hand over, and on paper."""
 
 from __future__ import annotations
 
@@ -27,14 +27,14 @@ def report(
     no_pdf: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     out: Annotated[Path | None, Parameter(show_default=False)] = None,
 ) -> int:
-    """Write a stored run, comparison or warm-up as one page: report.html, and report.pdf on paper.
+    """Write a stored run, comparison, study or warm-up as one page: report.html, and report.pdf on paper.
 
     Nothing is solved. The page needs no network and changes between SI and inch-pound units by itself.
 
     Parameters
     ----------
     folder
-        Folder of a run, a comparison or a warm-up, such as runs/kitchen-vinyl.
+        Folder of a run, a comparison, a study or a warm-up, such as runs/kitchen-vinyl.
     units
         Units that the page opens with and the paper speaks; as the case file was written when left out.
     no_pdf
@@ -87,18 +87,23 @@ def page_of(folder: Path) -> tuple[Page, PageUnits]:
     UsageError : it holds nothing that a page could tell.
     StoreError : what it holds is damaged.
     """
-    from sim.cli.report_records import comparison_record, run_record, time_record
+    from sim.cli.report_records import comparison_record, run_record, study_record, time_record
     from sim.problems.save_warm_up import is_warm_up
     from sim.results.notation_used import units_written
     from sim.store.run_folder import is_run
     from sim.study.save_comparison import COMPARISON_FILE
+    from sim.study.save_study import STUDY_FILE
     from viz.report.compare_page import compare_page
     from viz.report.run_page import run_page
+    from viz.report.study_page import study_page
     from viz.report.time_page import time_page
 
     if (folder / COMPARISON_FILE).is_file():
         compared = comparison_record(folder)
         return compare_page(compared), units_written(compared.written)
+    if (folder / STUDY_FILE).is_file():
+        studied = study_record(folder)
+        return study_page(studied), units_written(studied.written)
     if is_warm_up(folder):
         followed = time_record(folder)
         return time_page(followed), units_written(followed.written)

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from viz.choice import Choice
     from viz.report.compare_page import ComparisonRecord
     from viz.report.record import RunRecord, Warned
+    from viz.report.study_page import StudyRecord
     from viz.report.time_page import TimeRecord
     from viz.report.told import Told
 
@@ -167,6 +168,40 @@ def comparison_record(folder: Path) -> ComparisonRecord:
         written=text_of(folder / WRITTEN_FILE),
         answer=said,
         flux=told.get("flux_compared_W_m2"),
+        versions=stated,
+    )
+
+
+_STUDIED: Mapping[str, type | tuple[type]] = {
+    "numbers": dict, "inputs": dict, "ends": dict, "failures": dict, "air": (str,), "case": str,
+}  # fmt: skip
+"""What study.json must hold where it holds it."""
+
+
+def study_record(folder: Path) -> StudyRecord:
+    """The folder of a study as it is told; one of an earlier version has its inputs without their ends.
+
+    Raises
+    ------
+    StoreError : the folder is damaged.
+    """
+    from sim.store.read_check import read_shaped
+    from sim.store.run_folder import CASE_FILE, WRITTEN_FILE, read_versions
+    from sim.store.texts import text_of
+    from sim.study.save_study import STUDY_FILE
+    from viz.report.study_page import StudyRecord
+
+    stated, told, text = read_versions(folder), read_shaped(folder / STUDY_FILE, _STUDIED), text_of(folder / CASE_FILE)
+    case = understood(text, str(told.get("case", folder.name)))
+    return StudyRecord(
+        title=(case.title if case is not None else "") or str(told.get("case", folder.name)),
+        numbers=told.get("numbers", {}),
+        ends={name: told.get("ends", {}).get(name, {}) for name in told.get("inputs", {})},
+        air=told.get("air", ()),
+        failures=told.get("failures", {}),
+        is_bay=case is not None and case.joist_bay is not None,
+        case_text=text,
+        written=text_of(folder / WRITTEN_FILE),
         versions=stated,
     )
 

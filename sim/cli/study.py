@@ -14,8 +14,9 @@ from sim.cli.errors import FAILED, UsageError, say_error
 from sim.cli.estimate import announce, learning
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import check_size, load, usual_folder
-from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice, WholeNumber
+from sim.cli.options import USUAL_PAGED, DeviceWord, FinenessWord, PagedOutput, UnitChoice, WholeNumber
 from sim.cli.progress import Progress, compilation_announced
+from sim.cli.report import page_beside
 from sim.cli.show import CAUTION, console, each_system, plain_table, print_sentence
 from sim.cli.work import ALONE, Work, kept_work
 
@@ -57,7 +58,7 @@ def study(
     seed: WholeNumber = 0,
     fineness: FinenessWord | None = None,
     device: DeviceWord | None = None,
-    output: Output = USUAL,
+    output: PagedOutput = USUAL_PAGED,
     work: Work = ALONE,
 ) -> int:
     """Solve a case for many values of its uncertain inputs: intervals of the results, and what matters most.
@@ -103,6 +104,7 @@ def study(
         show = partial(_show, result, output)
         keep(partial(save_study, result), folder, show, written)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
+        pictures += [] if output.no_page else page_beside(folder, output.units, progress)
     show(folder, pictures)
     return _report_failures(result)
 
@@ -121,7 +123,7 @@ def _performer(asked: AnyCase, total: int, store: Path, pool: Pool, progress: Pr
     return perform_together if goes_together(asked) else in_jobs
 
 
-def _show(result: Study, output: Output, folder: Path | None, pictures: list[Path]) -> None:
+def _show(result: Study, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
     if output.json:
         _print_json(result, folder)
     else:

@@ -92,7 +92,7 @@ def kept_work(folder: Path, work: Work) -> Iterator[Path]:
     with locked(folder):
         with whole():
             _begin(store, work.resume)
-        say_when_stopped(lambda: _what_is_kept(store))
+        say_when_stopped(lambda: _what_is_kept(store, "--resume"))
         writes_to(folder, store=store)
         try:
             yield store
@@ -100,7 +100,7 @@ def kept_work(folder: Path, work: Work) -> Iterator[Path]:
             if not _is_begun(store):
                 _remove(store)
             elif isinstance(stop, KeyboardInterrupt):
-                raise KeyboardInterrupt(_what_is_kept(store)) from None
+                raise KeyboardInterrupt(_what_is_kept(store, "--resume")) from None
             raise
         say_when_stopped(f"the results are in {folder}" if folder.is_dir() else "")
         writes_to(folder)
@@ -124,7 +124,7 @@ def lasting_work(folder: Path, store: Path) -> Iterator[Path]:
     with locked(folder):
         with whole():
             _begin(store, resume=True)
-        say_when_stopped(f"finished solves are kept in {store}; the next run takes them up")
+        say_when_stopped(lambda: _what_is_kept(store, "the next run"))
         writes_to(folder, store=store)
         try:
             yield store
@@ -171,8 +171,8 @@ def _is_begun(store: Path) -> bool:
     return any(entry.name != WORK_MARK for entry in store.iterdir())
 
 
-def _what_is_kept(store: Path) -> str:
+def _what_is_kept(store: Path, takes_up: str) -> str:
     """How a stopped command goes on."""
     if store.is_dir() and _is_begun(store):
-        return f"finished solves are kept in {store}; --resume takes them up"
+        return f"finished solves are kept in {store}; {takes_up} takes them up"
     return "no solve was finished yet"

@@ -76,14 +76,15 @@ class BaySolver:
 
     def curves(self, cases: Sequence[Case], what: str = "curves of bays") -> list[Curve]:
         """The curve of every bay, from a few solves each."""
-        jobs = [_job(case, solve_points, EXCESSES) for case in cases]
+        jobs = [_curve_jobs(case) for case in cases]
         if self.foretell:
-            unlike = {job.key: case for job, case in zip(jobs, cases, strict=True)}
-            fresh = [case for key, case in unlike.items() if not (self.store / key).is_dir()]
+            unlike = {own[0].key: (case, own) for own, case in zip(jobs, cases, strict=True)}
+            fresh = [case for case, own in unlike.values() if not all((self.store / job.key).is_dir() for job in own)]
             self.foretell(fresh, len(unlike))
-        answers = self._answers(jobs, what)
-        rows = zip(cases, answers, strict=True)
-        return [curve_of(case.name, case.room.temperature, answer.reports) for case, answer in rows]
+        asked = [job for own in jobs for job in own]
+        found = dict(zip((job.key for job in asked), self._answers(asked, what), strict=True))
+        reports = [[report for job in own for report in found[job.key].reports] for own in jobs]
+        return [curve_of(case.name, case.room.temperature, own) for case, own in zip(cases, reports, strict=True)]
 
     def needed(self, wanted: Sequence[tuple[Case, float, float]], what: str = "water needed") -> list[BayAnswer]:
         """The report of every bay at the water that gives a flux [W/m²], by safeguarded root finding.
@@ -147,6 +148,19 @@ class BaySolver:
     def used(self) -> tuple[str, ...]:
         """Names of the folders in the store that were used."""
         return tuple(self._known)
+
+
+def _curve_jobs(case: Case) -> list[Job]:
+    """What the curve of a bay is made of: one job, each of whose solves begins where the one before it points to.
+
+    Computed air on the processor takes minutes a solve: each is a job of its own, so that a stopped house keeps it and
+    workers share them.
+    """
+    from sim.study.on_device import goes_together
+
+    if case.air.is_resolved and not goes_together(case):
+        return [_job(case, solve_points, (excess,)) for excess in EXCESSES]
+    return [_job(case, solve_points, EXCESSES)]
 
 
 def _job(case: Case, function: Callable[..., None], numbers: tuple[float, ...]) -> Job:

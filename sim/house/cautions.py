@@ -38,7 +38,7 @@ def house_cautions(layout: SourceLayout, units: Units = "si") -> tuple[HouseCaut
     Rooms with other joists have other limits for holes, so these are told apart.
     """
     found: dict[tuple[str, float], list[tuple[str, Caution]]] = {}
-    rules = (_source, _limits, _air, _rooms)
+    rules = (_source, _limits, _manifolds, _air, _rooms)
     for about, caution in (each for rule in rules for each in rule(layout, units)):
         source = in_inch_pounds(caution.source) if units == "ip" else caution.source
         told = replace(caution, source=source)
@@ -82,6 +82,23 @@ def _source(layout: SourceLayout, units: Units) -> Iterator[tuple[str, Caution]]
         if not finding.kept:
             what, text = f"heat source, {finding.what}", finding.told(units)
             yield layout.source.name, Caution(what, text, FROM_PROFILE, "", finding.value, finding.limit, True)
+
+
+MOST_PORTS = 12
+"""Circuits that a manifold is made for at the most: common practice, no source."""
+
+
+def _manifolds(layout: SourceLayout, units: Units) -> Iterator[tuple[str, Caution]]:
+    """Manifolds with more circuits than any is made for."""
+    for entry in layout.manifolds:
+        if (count := len(entry.water.circuits)) > MOST_PORTS:
+            wanted = -(-count // MOST_PORTS)
+            text = (
+                f"{count} circuits on one manifold; they are made for up to {MOST_PORTS}: hang {wanted} of them nearer "
+                "to their rooms, which shortens leaders too, and name in each room the one that feeds it"
+            )
+            source = "common practice, no source"
+            yield entry.name, Caution("manifold", text, source, "", float(count), float(MOST_PORTS), False)
 
 
 def _air(layout: SourceLayout, units: Units) -> Iterator[tuple[str, Caution]]:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 Given = TypeVarTuple("Given")
 Found = TypeVar("Found")
+Value = TypeVar("Value")
 
 SMALLEST_SHARED_LOOP = 40_000
 """Cells below which waking a second thread costs more than it saves (some 30 µs a call)."""
@@ -121,6 +122,21 @@ def _libraries(scipy_is_there: bool) -> ThreadpoolController:
     from threadpoolctl import ThreadpoolController
 
     return ThreadpoolController()
+
+
+@contextmanager
+def one_thread_each(count: int) -> Iterator[Callable[[Callable[[Value], Found], Sequence[Value]], list[Found]]]:
+    """What has a piece of work done with each of up to so many values, every one in a thread of its own.
+
+    The threads of loops are shared out evenly. With one alone, or in a forked process, one value comes after the other.
+    """
+    threads = 1 if _forked else numba.get_num_threads()
+    if min(threads, count) < 2:
+        yield lambda work, values: [work(value) for value in values]
+        return
+    share = partial(numba.set_num_threads, max(threads // count, 1))
+    with single_threaded_blas(), ThreadPoolExecutor(min(threads, count), "starts", initializer=share) as pool:
+        yield lambda work, values: list(pool.map(work, values))
 
 
 def side_by_side(works: Sequence[Callable[[], Found]]) -> list[Found]:

@@ -81,10 +81,13 @@ def _history(result: Result[CaseT]) -> list[dict[str, Any]]:
     """One line a round with resolved air, else one line a pass."""
     if result.air is None:
         return [history_row(record) for record in result.solution.history]
+    starts = result.air.starts
     return [
-        {"round": r.number, "time_s": r.time, "steps": r.steps, "air_takes_up_W": float(r.heat.sum())}
+        ({"start": start} if len(starts) > 1 else {})
+        | {"round": r.number, "time_s": r.time, "steps": r.steps, "air_takes_up_W": float(r.heat.sum())}
         | {f"heat_flow_{path.replace(' ', '_')}_W": flow for path, flow in r.flows.items()}
-        for r in result.air.rounds
+        for start, rounds in enumerate(starts, 1)
+        for r in rounds
     ]
 
 

@@ -28,6 +28,7 @@ RoundListener = Callable[[Round, Evidence, float], None]
 class ResolvedAir:
     """The air that belongs to a solution: its grid, its mean and last flow, and the evidence.
 
+    `starts`: the rounds of every start of the flow; `now` and `frames` are the first one's, means those of all.
     `heat` (air faces,) [W] and `wall` (air faces,) [K] are means over the window and, where the build-up is its own
     mirror image, over both halves; `lopsided` is what the solids answer without the latter. `batches` are what they
     answer to the means of the window's pieces, whose spread is the standard error of any number; `thinner` what they
@@ -44,7 +45,7 @@ class ResolvedAir:
     now: Flow
     heat: Array
     wall: Array
-    rounds: tuple[Round, ...]
+    starts: tuple[tuple[Round, ...], ...]
     frames: Frames
     evidence: Evidence
     stop_reason: str
@@ -57,6 +58,11 @@ class ResolvedAir:
     unseen: float = 0.0
     too_coarse: bool = False
     mirror: Mirror = NO_MIRROR
+
+    @property
+    def rounds(self) -> tuple[Round, ...]:
+        """Those of the first start."""
+        return self.starts[0]
 
     @property
     def mean_temperature(self) -> float:

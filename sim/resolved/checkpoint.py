@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -16,9 +17,9 @@ from sim.machine.threads import single_threaded_blas
 from sim.resolved.air import ResolvedAir, RoundListener
 from sim.resolved.companion import beside_companion, companion_of, for_companion
 from sim.resolved.course import Course
-from sim.resolved.march import lay_out, resolve_air
+from sim.resolved.march import lay_out_starts, resolve_air
 from sim.resolved.means import Evidence, Round
-from sim.resolved.settings import AirSettings
+from sim.resolved.settings import MOST_STARTS, AirSettings
 from sim.resolved.window import FieldMeans
 from sim.solver.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
 from sim.solver.steady import Solution, SteadyOptions
@@ -46,14 +47,14 @@ def resolve_with_checkpoint(
     """
     beside = None if path is None else _companion_file(path)
     first = for_companion(listener)
-    coarser = companion_of(settings, lambda larger: _march(lay_out(system, cells, larger), beside, None, first))
-    solution, air = _march(lay_out(system, cells, settings), path, options, listener)
+    coarser = companion_of(settings, lambda larger: _march(lay_out_starts(system, cells, larger), beside, None, first))
+    solution, air = _march(lay_out_starts(system, cells, settings), path, options, listener)
     return solution, beside_companion(air, coarser, settings)
 
 
 def remove_checkpoints(path: Path) -> None:
     """Remove what a run kept in a file and beside it: its results are safe."""
-    for file in (path, _companion_file(path)):
+    for file in (*_files_of_starts(path, MOST_STARTS), _companion_file(path)):
         file.unlink(missing_ok=True)
 
 
@@ -61,25 +62,41 @@ def _companion_file(path: Path) -> Path:
     return path.with_suffix(".coarser.npz")
 
 
+def _files_of_starts(path: Path, starts: int) -> list[Path]:
+    """A file for each start of a flow, the first of the name given."""
+    return [path, *(path.with_suffix(f".start-{number}.npz") for number in range(2, starts + 1))]
+
+
 def _march(
-    course: Course[Stepper], path: Path | None, options: SteadyOptions | None, listener: RoundListener | None
+    courses: Sequence[Course[Stepper]],
+    path: Path | None,
+    options: SteadyOptions | None,
+    listener: RoundListener | None,
 ) -> tuple[Solution, ResolvedAir]:
-    """Rounds from a file when it is there, else from the start; the file is kept up to date."""
-    if path is not None:
-        read_course(path, course)
+    """Rounds from files when they are there, else from the start; the files are kept up to date.
+
+    A run that is killed between two of them leaves one start behind, which comes up when it is taken up.
+    """
+    files = [] if path is None else list(zip(_files_of_starts(path, len(courses)), courses, strict=True))
+    for file, course in files:
+        read_course(file, course)
     written = monotonic()
+
+    def keep() -> None:
+        for file, course in files:
+            try_to_write(partial(write_course, file, course), file)
 
     def heard(record: Round, evidence: Evidence, seconds: float) -> None:
         nonlocal written
-        if path is not None and monotonic() - written >= EVERY:
-            try_to_write(partial(write_course, path, course), path)
+        if monotonic() - written >= EVERY:
+            keep()
             written = monotonic()
         if listener is not None:
             listener(record, evidence, seconds)
 
-    found = resolve_air(course.system, course.cells, course.settings, options=options, listener=heard, course=course)
-    if path is not None:
-        try_to_write(partial(write_course, path, course), path)
+    one = courses[0]
+    found = resolve_air(one.system, one.cells, one.settings, options=options, listener=heard, courses=courses)
+    keep()
     return found
 
 
@@ -87,7 +104,7 @@ def write_course(path: Path, course: Course[Stepper]) -> None:
     """Write where the rounds stand; the file is complete or the one before."""
     arrays: dict[str, Any] = {f"flow_{n}": f for n, f in zip(_FIELDS, course.stepper.state, strict=True)}
     arrays |= {f"{_STATE}{name}": values for name, values in state_arrays(course.state).items()}
-    arrays |= {"heat": course.heat, "wall": course.wall}
+    arrays |= {"heat": course.heat, "wall": course.wall, "pressure": course.stepper.mean}
     if course.stepper.subgrid is not None:
         arrays["eddy"] = course.stepper.subgrid.viscosity
     arrays |= {f"frame_{n}_{part}": f for n, fields in enumerate(course.frames.fields) for part, f in enumerate(fields)}
@@ -102,6 +119,7 @@ def write_course(path: Path, course: Course[Stepper]) -> None:
     words = {
         "time": course.stepper.time,
         "steps": course.stepper.steps,
+        "begun": course.stepper.begun,
         "delivered": course.state.delivered,
         "begin": course.means.begin,
         "duration": course.means.duration,
@@ -126,6 +144,7 @@ def _fits(found: dict[str, np.ndarray], course: Course[Stepper]) -> None:
     """Raise ValueError unless the file's arrays have the course's shapes."""
     expected = {f"flow_{n}": f for n, f in zip(_FIELDS, course.stepper.state, strict=True)}
     expected |= {"state_temperature": course.state.temperature, "wall": course.wall, "heat": course.heat}
+    expected |= {"pressure": course.stepper.mean}
     if course.stepper.subgrid is not None:
         expected["eddy"] = course.stepper.subgrid.viscosity
     if any(found[name].shape != field.shape for name, field in expected.items()):
@@ -138,6 +157,8 @@ def _restore(found: dict[str, np.ndarray], words: Any, course: Course[Stepper]) 
     for name, field in zip(_FIELDS, stepper.state, strict=True):
         field[:] = found[f"flow_{name}"]
     stepper.time, stepper.steps = words["time"], words["steps"]
+    # the next step begins with the last one's pressure
+    stepper.mean[:], stepper.begun = found["pressure"], words["begun"]
     if stepper.subgrid is not None:
         # the next step's length follows from what the last stage found
         stepper.subgrid.viscosity[:] = found["eddy"]

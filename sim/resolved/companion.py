@@ -39,6 +39,7 @@ def companion_settings(settings: AirSettings) -> AirSettings:
         companion=False,
         map_path="",
         errors=False,
+        starts=1,
         rounds_a_renewal=ROUNDS_A_RENEWAL,
         least_rounds=LEAST_ROUNDS,
     )

@@ -6,6 +6,9 @@
       walls to the flow             by overlapping areas
     until the running means of all heat flows are steady
 
+A bay's flow has two starts that differ in their random warmth, each with its own solids, so that they are independent
+of each other and may march side by side; what they gave comes together in the means.
+
 The solids see each face's heat as q̄ + h (T − T̄): what the flow gave at the temperature that it was given, and how
 that heat answers to a change. With h near the true answer a few rounds suffice; whatever it is, it drops out once T
 no longer changes.
@@ -13,7 +16,9 @@ no longer changes.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from time import perf_counter
 
 import numpy as np
@@ -28,17 +33,17 @@ from sim.airflow.stepping import FlowMaker, FlowStepper, Followed, FollowedFlow,
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.walls import find_walls
 from sim.bay.cells import Cells
-from sim.machine.threads import single_threaded_blas
+from sim.machine.threads import one_thread_each, single_threaded_blas
 from sim.resolved.air import ResolvedAir, RoundListener
 from sim.resolved.contact import find_contact
 from sim.resolved.course import SOLIDS, Course, answer_of_solids, both_halves
 from sim.resolved.domain import build_air_domain, cells_under
 from sim.resolved.held import cavity_of
-from sim.resolved.means import Evidence, Round, at_the_end, was_known, weigh, window_start
+from sim.resolved.means import Evidence, Round, Starts, at_the_end, was_known, weigh, windows_of
 from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
 from sim.resolved.open_errors import with_errors
 from sim.resolved.settings import AirSettings
-from sim.resolved.window import FieldMeans
+from sim.resolved.window import FieldMeans, mean_flow
 from sim.solver.multigrid import KeptHierarchy
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 from sim.solver.system import System
@@ -65,7 +70,7 @@ def resolve_air(
     *,
     options: SteadyOptions | None = None,
     listener: RoundListener | None = None,
-    course: Course[Stepper] | None = None,
+    courses: Sequence[Course[Stepper]] = (),
 ) -> tuple[Solution, ResolvedAir]:
     """Steady mean of solids and flow.
 
@@ -73,8 +78,8 @@ def resolve_air(
     ----------
     system, cells : the solids, with the cavity's films as a start.
     options : for the last solution of the solids.
-    listener : called after each round; it may keep the course's state for a restart.
-    course : where an earlier run stopped; by default a new one.
+    listener : called after each round of all starts; it may keep the courses' state for a restart.
+    courses : where the starts of an earlier run stopped; by default new ones. What is behind comes up with the others.
 
     Returns
     -------
@@ -86,41 +91,61 @@ def resolve_air(
     DivergedError : the solids did.
     """
     began = perf_counter()
-    course = course or lay_out(system, cells, settings)
-    while not (reason := why_done(course)):
-        record = take_round(course)
-        if listener:
-            listener(record, evidence_of(course), perf_counter() - began)
-    return finish(course, options, reason, perf_counter() - began)
+    courses = courses or lay_out_starts(system, cells, settings)
+    with one_thread_each(len(courses)) as side_by_side:
+        while not (reason := why_done(courses)):
+            fewest = min(len(course.rounds) for course in courses)
+            side_by_side(take_round, [course for course in courses if len(course.rounds) == fewest])
+            if listener and alike(courses):
+                listener(courses[0].rounds[-1], evidence_of(courses), perf_counter() - began)
+    return finish(courses, options, reason, perf_counter() - began)
 
 
-def evidence_of(course: Course[FollowedFlow]) -> Evidence:
-    """How steady the means are after the last round."""
-    return weigh(course.rounds, *_weights(course))
+def evidence_of(courses: Sequence[Course[FollowedFlow]]) -> Evidence:
+    """How steady the means of all starts are after the last round."""
+    return weigh(_rounds(courses), *_weights(courses))
 
 
-def _weights(course: Course[FollowedFlow]) -> tuple[float, int, Mirror]:
+def _rounds(courses: Sequence[Course[FollowedFlow]]) -> Starts:
+    return [course.rounds for course in courses]
+
+
+def _weights(courses: Sequence[Course[FollowedFlow]]) -> tuple[float, int, Mirror]:
     """What `weigh` needs beside the rounds."""
-    return _supplied(course.rounds[-1]), course.settings.least_rounds, course.mirror
+    supplied = float(np.mean([_supplied(course.rounds[-1]) for course in courses]))
+    return supplied, courses[0].settings.least_rounds, courses[0].mirror
 
 
-def why_done(course: Course[FollowedFlow]) -> str:
+def alike(courses: Sequence[Course[FollowedFlow]]) -> bool:
+    """Whether all starts have taken equally many rounds."""
+    return len({len(course.rounds) for course in courses}) == 1
+
+
+def why_done(courses: Sequence[Course[FollowedFlow]]) -> str:
     """"steady" or "time" where the rounds so far are enough, else nothing."""
-    if not course.rounds:
+    if not courses[0].rounds or not alike(courses):
         return ""
-    settings = course.settings
-    steady = evidence_of(course).steady(settings.error, settings.imbalance)
-    if steady and (not settings.errors or was_known(course.rounds, settings.error, *_weights(course))):
+    settings = courses[0].settings
+    steady = evidence_of(courses).steady(settings.error, settings.imbalance)
+    if steady and (not settings.errors or was_known(_rounds(courses), settings.error, *_weights(courses))):
         return "steady"
-    return "" if course.rounds[-1].time < settings.longest * (1.0 - 1e-9) else "time"
+    return "" if courses[0].rounds[-1].time < settings.longest * (1.0 - 1e-9) else "time"
 
 
-def lay_out(system: System, cells: Cells, settings: AirSettings) -> Course[Stepper]:
-    """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder."""
-    return lay_out_for(build_stepper, system, cells, settings)
+def lay_out_starts(system: System, cells: Cells, settings: AirSettings) -> list[Course[Stepper]]:
+    """All starts of a flow that settings ask for."""
+    with one_thread_each(settings.starts) as side_by_side:
+        return side_by_side(partial(lay_out, system, cells, settings), range(settings.starts))
 
 
-def lay_out_for(follow: FlowMaker[Followed], system: System, cells: Cells, settings: AirSettings) -> Course[Followed]:
+def lay_out(system: System, cells: Cells, settings: AirSettings, start: int = 0) -> Course[Stepper]:
+    """Films solution, air grid, contact and resting air at the films' temperatures, but for a start's disorder."""
+    return lay_out_for(build_stepper, system, cells, settings, start)
+
+
+def lay_out_for(
+    follow: FlowMaker[Followed], system: System, cells: Cells, settings: AirSettings, start: int = 0
+) -> Course[Followed]:
     """The same with a flow that is followed wherever `follow` does."""
     cavity, kept = cavity_of(system), KeptHierarchy()
     with single_threaded_blas():
@@ -132,10 +157,10 @@ def lay_out_for(follow: FlowMaker[Followed], system: System, cells: Cells, setti
     contact = find_contact(cells, cavity, domain, walls)
     air = settings.air(float(np.mean(films.state.air)))
     layers = _zone_temperature(cells, films.state.air, domain)
-    start = resting_flow(domain, layers + _disorder(domain, heat.temperature))
+    rest = resting_flow(domain, layers + _disorder(domain, heat.temperature, start))
     surface, eddies = contact.to_air(heat.temperature), VREMAN if settings.subgrid else 0.0
     with single_threaded_blas():
-        stepper = follow(domain, air, surface, start, settings.scheme, eddies)
+        stepper = follow(domain, air, surface, rest, settings.scheme, eddies)
     stiff = contact.mean_on_solid(STIFFNESS * air.conductivity / walls.distance)
     film = np.maximum(heat.slope / cavity.walls.area, stiff)
     first, frames, means = np.zeros(walls.count), Frames(*settings.frames), FieldMeans.none(stepper)
@@ -145,9 +170,9 @@ def lay_out_for(follow: FlowMaker[Followed], system: System, cells: Cells, setti
     return Course(system, cells, settings, stepper, contact, *starts, [], means, frames, mirror, kept)
 
 
-def _disorder(domain: Domain, surface: Array) -> Array:
-    """A little random warmth, the same in every run [K] (nx, ny, nz)."""
-    noise = np.random.default_rng(0).standard_normal(domain.shape)
+def _disorder(domain: Domain, surface: Array, start: int) -> Array:
+    """A little random warmth, the same in every run, another in each start [K] (nx, ny, nz)."""
+    noise = np.random.default_rng(start).standard_normal(domain.shape)
     return DISORDER * float(np.ptp(surface)) * np.where(domain.air, noise, 0.0)
 
 
@@ -233,24 +258,26 @@ def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
 
 
 def finish(
-    course: Course[FollowedFlow], options: SteadyOptions | None, reason: str, seconds: float
+    courses: Sequence[Course[FollowedFlow]], options: SteadyOptions | None, reason: str, seconds: float
 ) -> tuple[Solution, ResolvedAir]:
-    """Solids with the heat of the whole window, and the air as a value; `seconds`: spent so far [s]."""
-    window = course.rounds[window_start(len(course.rounds)) :]
-    heat, wall = both_halves(course, window)
+    """Solids with the heat of the whole windows, and the air as a value; `seconds`: spent so far [s].
+
+    Where there are several starts, its last flow and its pictures are the first one's.
+    """
+    course, windows = courses[0], windows_of(_rounds(courses))
+    heat, wall = both_halves(course, [one for window in windows for one in window])
     solution = answer_of_solids(course, heat, wall, options, course.kept)
-    evidence = at_the_end(weigh(course.rounds, *_weights(course)))
-    stepper = course.stepper
+    evidence, stepper = at_the_end(evidence_of(courses)), course.stepper
     air = ResolvedAir(
         domain=stepper.domain,
         walls=stepper.walls,
         contact=course.contact,
         properties=stepper.air,
-        mean=course.means.flow(stepper),
+        mean=mean_flow([one.means.flow(one.stepper) for one in courses]),
         now=stepper.flow(reason),
         heat=heat,
         wall=course.contact.to_air(wall),
-        rounds=tuple(course.rounds),
+        starts=tuple(tuple(one.rounds) for one in courses),
         frames=course.frames,
         evidence=evidence,
         stop_reason=reason,
@@ -259,7 +286,7 @@ def finish(
         mirror=course.mirror,
     )
     if course.settings.errors:
-        air = with_errors(course, air, window, wall)
+        air = with_errors(course, air, windows, wall)
     zones = zone_means(course.cells, air)
     return replace(solution, state=replace(solution.state, air=zones)), air
 

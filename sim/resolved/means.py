@@ -2,6 +2,10 @@
 
 A round is a stretch of simulated time with the walls' temperatures held. Means are taken over a window that leaves
 out the beginning: it starts at a ninth to a half of all rounds, so it grows while what came early drops out.
+
+Several starts of one flow, which differ in their random warmth, are independent of each other: n rounds of two give 2 n
+samples. Each start has its own solids, so that every series is of one flow alone. Half of what two starts differ by has
+the same scatter as the error of their mean; where it is clearly more, it counts instead.
 """
 
 from __future__ import annotations
@@ -10,6 +14,7 @@ from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import hypot
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,10 +41,12 @@ NO_MIRROR = Mirror()
 LEAST_RIPPLE = 0.05
 """Ripples smaller than this need not be known [K]: nobody feels them, and a twentieth of them is no number."""
 
-FIRST_STARTS = (0, 1, 5, 16, 32)
-"""Rounds that windows leave out; each later one is three times the one before. From 32 rounds on the first 16 are out,
-four times the time in which films would renew the air's heat: a kitchen's air took up 3 % of the heat in its first six
-rounds and half a per cent after ten."""
+SETTLED = 16
+"""Rounds after which air has settled, four times the time in which films would renew its heat: a kitchen's air took up
+3 % of the heat in its first six rounds and half a per cent after ten."""
+
+FIRST_STARTS = (0, 1, 5, SETTLED, 2 * SETTLED)
+"""Rounds that windows leave out; each later one is three times the one before."""
 
 LEAST_ROUNDS = 5 * BATCHES
 """Rounds that a window must hold before its errors count."""
@@ -88,9 +95,9 @@ class Evidence:
     Attributes
     ----------
     rounds, window : int
-        Rounds taken, and those that the means are taken over.
+        Rounds taken of each start, and those that the means are taken over.
     time, averaged : float [s]
-        Simulated time, and the part of it in the window.
+        Simulated time of each start, and the part of it in the window.
     error : mapping
         Standard error of each path's mean heat flow, as a share of that mean; of SLIGHT of the heat supplied where it
         is less than that, so that a body which hardly takes part need not be known to a share of next to nothing.
@@ -103,6 +110,8 @@ class Evidence:
         is too little where pieces are no longer than the flow's memory; at least 1.
     known : mapping
         Per path, and "ripple": what its series over the window tells.
+    starts : int
+        Flows that the means are of.
     companion : bool
         Whether the rounds are those of a companion on larger cells, which is computed first.
     """
@@ -116,6 +125,7 @@ class Evidence:
     ripple_error: float = 0.0
     beyond: Mapping[str, float] = field(default_factory=dict)
     known: Mapping[str, SeriesMean] = field(default_factory=dict)
+    starts: int = 1
     companion: bool = False
 
     @property
@@ -126,7 +136,7 @@ class Evidence:
     @property
     def samples(self) -> float:
         """Number of independent samples that its mean rests on; infinite before errors are known."""
-        return self.window / self.known[self.slowest].memory if self.known else np.inf
+        return self.starts * self.window / self.known[self.slowest].memory if self.known else np.inf
 
     @property
     def largest_error(self) -> float:
@@ -141,7 +151,8 @@ class Evidence:
     def __str__(self) -> str:
         shares = ", ".join(f"{path} ±{share:.2%}" for path, share in self.error.items()) or "not known yet"
         return "\n".join([
-            f"Means over {self.averaged:.0f} s of {self.time:.0f} s, {self.window} of {self.rounds} rounds",
+            f"Means over {self.averaged:.0f} s of {self.time:.0f} s, {self.window} of {self.rounds} rounds"
+            + (f" of each of {self.starts} starts" if self.starts > 1 else ""),
             f"├── standard errors: {shares}",
             f"└── the air takes up {self.imbalance:+.2%} of the heat supplied",
         ])
@@ -164,42 +175,54 @@ def window_start(rounds: int) -> int:
     return starts[max(bisect_right(starts, rounds) - 2, 0)]
 
 
+Starts: TypeAlias = Sequence[Sequence[Round]]
+"""Rounds of every start of a flow, equally many of each."""
+
+
 def weigh(
-    rounds: Sequence[Round],
+    starts: Starts,
     supplied: float,
     least: int = LEAST_ROUNDS,
     mirror: Mirror = NO_MIRROR,
 ) -> Evidence:
     """Standard errors and imbalance over the present window.
 
-    Errors are not known before a window holds `least` rounds.
+    Errors are not known before the windows of all starts hold `least` rounds together. Those of several leave out as
+    many rounds as one's: how starts settle is alike in all, and their spread does not tell of it.
 
     Parameters
     ----------
     supplied : the heat put in [W].
     mirror : images of the watched surface's map.
     """
-    window = rounds[window_start(len(rounds)) :]
-    enough = len(window) >= least
-    series = {path: [r.flows[path] for r in window] for path in window[0].flows} if enough else {}
+    rounds, windows = starts[0], windows_of(starts)
+    first, together = windows[0], [one for window in windows for one in window]
+    enough = len(together) >= least and (len(starts) == 1 or window_start(len(rounds)) >= SETTLED)
+    series = {path: np.array([[r.flows[path] for r in w] for w in windows]) for path in first[0].flows if enough}
     error = {path: _share(values, SLIGHT * abs(supplied)) for path, values in series.items()}
     ripple = 0.0
-    if enough and window[0].surface.size:
-        watched = ripple_known([r.surface for r in window], mirror)
+    if enough and first[0].surface.size:
+        watched = ripple_known([[r.surface for r in window] for window in windows], mirror)
         series["ripple"], ripple = watched.series, watched.error
     known = {name: series_mean(values) for name, values in series.items()}
-    taken = float(np.average([r.heat.sum() for r in window], weights=[r.duration for r in window]))
+    taken = float(np.average([r.heat.sum() for r in together], weights=[r.duration for r in together]))
     return Evidence(
         rounds=len(rounds),
-        window=len(window),
+        window=len(first),
         time=rounds[-1].time,
-        averaged=float(sum(r.duration for r in window)),
+        averaged=float(sum(r.duration for r in first)),
         error=error,
         imbalance=taken / max(abs(supplied), 1e-9),
         ripple_error=ripple,
         beyond={name: beyond_pieces(values, known[name]) for name, values in series.items()},
         known=known,
+        starts=len(starts),
     )
+
+
+def windows_of(starts: Starts) -> list[Sequence[Round]]:
+    """The rounds of every start that its means are taken over."""
+    return [rounds[window_start(len(rounds)) :] for rounds in starts]
 
 
 def at_the_end(evidence: Evidence) -> Evidence:
@@ -228,14 +251,14 @@ def end_share(freedom: float) -> float:
     return 1.0 + 1.0 / freedom + 4.0 / freedom**2
 
 
-def was_known(rounds: Sequence[Round], error: float, supplied: float, least: int, mirror: Mirror) -> bool:
+def was_known(starts: Starts, error: float, supplied: float, least: int, mirror: Mirror) -> bool:
     """Whether the means were as well known some rounds ago, so that no lucky error ends a run; see `weigh`.
 
     Parameters
     ----------
     error : of heat flows [-].
     """
-    before = rounds[: int(HELD_SINCE * len(rounds))]
+    before = [rounds[: int(HELD_SINCE * len(rounds))] for rounds in starts]
     return weigh(before, supplied, int(HELD_SINCE * least), mirror).steady(error, np.inf)
 
 
@@ -245,27 +268,28 @@ class RippleKnown:
 
     Attributes
     ----------
-    series : round by round [K].
+    series : (starts, rounds) [K].
     error : standard error of their mean, as a share of it: of its scatter, and of how far mirror images differ.
     """
 
-    series: list[float]
+    series: Array
     error: float
 
 
-def ripple_known(maps: Sequence[Array], mirror: Mirror = NO_MIRROR) -> RippleKnown:
-    """How well a surface's ripple is known, highest minus lowest of its mean map [K], from the maps of rounds.
+def ripple_known(maps: Sequence[Sequence[Array]], mirror: Mirror = NO_MIRROR) -> RippleKnown:
+    """How well a surface's ripple is known, highest minus lowest of its mean map [K], from the maps of starts' rounds.
 
     Examples
     --------
     >>> import numpy as np
-    >>> round(ripple_known([np.array([0.0, n % 2]) for n in range(16)]).error, 2)
+    >>> round(ripple_known([[np.array([0.0, n % 2]) for n in range(16)]]).error, 2)
     0.35
     """
-    mean, halves = np.mean(maps, axis=0), [mirror.of_surface(one) for one in maps]
+    mean = np.mean(maps, axis=(0, 1))
+    halves = np.array([[mirror.of_surface(one) for one in start] for start in maps])
     both = mirror.of_surface(mean)
     warmest, coolest = int(both.argmax()), int(both.argmin())
-    series = [float(half[warmest] - half[coolest]) for half in halves]
+    series = halves[:, :, warmest] - halves[:, :, coolest]
     whole = float(both[warmest] - both[coolest])
     if whole <= LEAST_RIPPLE:
         return RippleKnown(series, 0.0)
@@ -273,45 +297,57 @@ def ripple_known(maps: Sequence[Array], mirror: Mirror = NO_MIRROR) -> RippleKno
     return RippleKnown(series, hypot(scatter, mirror.of_extreme * (float(np.ptp(mean)) - whole)) / whole)
 
 
-def beyond_pieces(values: Sequence[float], known: SeriesMean | None = None) -> float:
-    """Standard error of a series' mean over what the spread of BATCHES pieces of it tells [-]; at least 1."""
-    length = len(values) // BATCHES
+def beyond_pieces(values: Sequence[float] | Array, known: SeriesMean | None = None) -> float:
+    """Standard error of the mean of series over what the spread of BATCHES pieces of them tells [-]; at least 1."""
+    series = np.atleast_2d(values)
+    length = series.size // BATCHES
     if length == 0:
         return 1.0
-    pieces = np.reshape(values[len(values) - BATCHES * length :], (BATCHES, length)).mean(axis=1)
+    pieces = series[:, series.shape[1] - BATCHES // len(series) * length :].reshape(BATCHES, length).mean(axis=1)
     told = float(pieces.std(ddof=1)) / BATCHES**0.5
     return max((known or series_mean(values)).error / told, 1.0) if told > 0.0 else 1.0
 
 
-def batches(window: Sequence[Round], least: int = LEAST_ROUNDS) -> list[Sequence[Round]]:
-    """The window's rounds in pieces of equal number, a rest at its start left out; none when there are too few."""
-    length = len(window) // BATCHES
-    if len(window) < least:
+def batches(windows: Starts, least: int = LEAST_ROUNDS) -> list[Sequence[Round]]:
+    """The windows' rounds in pieces of equal number, one start's after the other's; none when there are too few.
+
+    A rest at the start of each window is left out.
+    """
+    rounds, pieces = len(windows[0]), BATCHES // len(windows)
+    length = rounds // pieces
+    if len(windows) * rounds < least:
         return []
-    first = len(window) - BATCHES * length
-    return [window[first + n * length : first + (n + 1) * length] for n in range(BATCHES)]
+    first = rounds - pieces * length
+    return [window[first + n * length : first + (n + 1) * length] for window in windows for n in range(pieces)]
 
 
-def _share(values: Sequence[float], least: float) -> float:
+def _share(values: Array, least: float) -> float:
     """Standard error of a mean over the mean, or over `least` where that is more; 0 where nothing flows."""
     found = series_mean(values)
     amount = max(abs(found.mean), least)
     return or_drift(values, found.error) / amount if amount > 1e-9 else 0.0
 
 
-def or_drift(values: Sequence[float], error: float) -> float:
-    """The standard error of a mean, or half the step from the first to the second half where it is clearly no chance.
+def or_drift(values: Sequence[float] | Array, error: float) -> float:
+    """The standard error of the mean of a series, or of several starts' (starts, n), or what is clearly no chance.
 
-    By chance that half step is as large as the standard error; a steady drift makes it 2.3 times as large.
+    That is half the step from the first to the second half, and the standard error that the starts' own means tell,
+    half of what two differ by. By chance both are as large as the standard error; a steady drift makes the step 2.3
+    times as large.
 
     Examples
     --------
     >>> or_drift([1.0, 1.2, 1.0, 1.2], 0.05), or_drift([1.0, 1.0, 2.0, 2.0], 0.2)
     (0.05, 0.5)
+    >>> or_drift([[1.0, 1.0], [2.0, 2.0]], 0.2)
+    0.5
     """
-    half = len(values) // 2
-    step = 0.5 * abs(float(np.mean(values[half:]) - np.mean(values[:half])))
-    return step if step > 2.0 * error else error
+    series = np.atleast_2d(values)
+    half = series.shape[1] // 2
+    told = [0.5 * abs(float(series[:, half:].mean() - series[:, :half].mean()))]
+    if len(series) > 1:
+        told.append(float(series.mean(axis=1).std(ddof=1)) / len(series) ** 0.5)
+    return max(told) if max(told) > 2.0 * error else error
 
 
 def mean_heat(rounds: Sequence[Round]) -> tuple[Array, Array]:

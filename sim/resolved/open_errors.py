@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -14,7 +13,7 @@ from sim.machine.threads import side_by_side, single_threaded_blas
 from sim.resolved.air import ResolvedAir
 from sim.resolved.course import SOLIDS, Course, answer_of_solids, both_halves
 from sim.resolved.held import cavity_of
-from sim.resolved.means import Round, batches, mean_heat
+from sim.resolved.means import Starts, batches, mean_heat
 from sim.resolved.thinner import film_losses, thinner_films
 from sim.solver.assemble_cavity import REPEATS, SEED, with_other_rays
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
@@ -26,15 +25,15 @@ PROBE = 0.05
 
 
 def with_errors(
-    course: Course[FollowedFlow], air: ResolvedAir, window: Sequence[Round], wall: Array
+    course: Course[FollowedFlow], air: ResolvedAir, windows: Starts, wall: Array
 ) -> ResolvedAir:
     """The air with the solids' answers that tell how well its numbers are known; `wall`: of the solids' faces [K]."""
-    pieces = batches(window, course.settings.least_rounds)
+    pieces, whole = batches(windows, course.settings.least_rounds), [one for window in windows for one in window]
     thinner, *answers = side_by_side([
         lambda: thinner_answer(course, air, wall, SOLIDS),
         *(partial(_other_rays, course, air.heat, wall, SEED + repeat) for repeat in range(1, REPEATS + 1)),
         *(partial(answer_of_solids, course, *both_halves(course, piece), SOLIDS) for piece in pieces),
-        *((partial(answer_of_solids, course, *mean_heat(window), SOLIDS),) if course.mirror.planes else ()),
+        *((partial(answer_of_solids, course, *mean_heat(whole), SOLIDS),) if course.mirror.planes else ()),
     ])
     rays, told = answers[:REPEATS], answers[REPEATS:]
     batched, lopsided = tuple(told[: len(pieces)]), next(iter(told[len(pieces) :]), None)

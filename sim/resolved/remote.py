@@ -117,9 +117,9 @@ class SolidSide:
         began = course.stepper.time
         course.stepper.time, course.stepper.steps = time, steps
         record = answer_round(course, heat, began)
-        reason = why_done(course)
+        reason = why_done([course])
         until = time + (0.0 if reason else round_time(course))
-        evidence, seconds = evidence_of(course), perf_counter() - at
+        evidence, seconds = evidence_of([course]), perf_counter() - at
         return SolidsAnswer(course.stepper.wall_temperature, until, reason, record, evidence, seconds)
 
     def finish(
@@ -130,4 +130,4 @@ class SolidSide:
         course.stepper.now, course.frames = now, frames
         course.means.duration[0] = 1.0
         course.means.sums[0] = [*mean.velocity, mean.temperature]
-        return finish(course, options, reason, perf_counter() - self._began)
+        return finish([course], options, reason, perf_counter() - self._began)

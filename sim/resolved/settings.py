@@ -20,6 +20,9 @@ RESIDUAL, ONE_PASS = 1e-4, 1e-3
 """What an answer may leave: usually after two passes, and where flow costs less than answers after one. A pass leaves a
 hundredth of what a round changes (2.6e-2 becomes 2.6e-4 in a kitchen), which the next takes up; the last is exact."""
 
+MOST_STARTS = 2
+"""Starts of a flow at most."""
+
 
 @dataclass(frozen=True, slots=True)
 class RoundLength:
@@ -72,8 +75,10 @@ class AirSettings:
         Axes across which halves that mirror each other are averaged.
     map_path : str
         Path of the outer surface whose ripple is to be known before the run ends; empty: none.
+    starts : int
+        Starts of the flow that differ in their random warmth: 1, or 2 where the flow wanders. On a device always one.
     rounds_a_renewal, least_rounds : float, int
-        Rounds in the time in which films would renew the air's heat, and how many a window must hold to count.
+        Rounds in the time in which films would renew the air's heat, and how many the windows must hold to count.
     forget : float
         Weight of a new round in the running mean that the solids answer to.
     residual : float
@@ -95,6 +100,7 @@ class AirSettings:
     unseen: float = 0.0
     mirrors: tuple[int, ...] = ()
     map_path: str = ""
+    starts: int = 1
     rounds_a_renewal: float = ROUNDS_A_RENEWAL
     least_rounds: int = LEAST_ROUNDS
     forget: float = FORGET

@@ -3,12 +3,12 @@
 A number's standard error comes from what the solids answer to the means of eight pieces of the window. Their spread is
 made larger by as much as that of the series of rounds they are cut from tells too little (`sim.resolved.means`): by the
 series of its own path or of the ripple where there is one, else by the most that any needs. What a number still drifts
-from the first half of them to the second counts, halved, where that is no chance; so does, where mirror images of a
-symmetric bay are averaged, their scatter (`sim.resolved.mirror`). Its mesh error is the larger of two: what films
-without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and what a companion on
-larger cells tells (`sim.resolved.companion`); without one `sim.resolved.unseen` says what stays open. Its ray error is
-the scatter of the rays behind the view factors. All together, ± in reports: twice the standard error, the mesh error
-and the ray error as a root of squares, about 95 %.
+from the first half of them to the second, or two starts of the flow differ by, counts, halved, where that is no chance;
+so does, where mirror images of a symmetric bay are averaged, their scatter (`sim.resolved.mirror`). Its mesh error is
+the larger of two: what films without the share that cells at walls may have added would make of it
+(`sim.resolved.thinner`), and what a companion on larger cells tells (`sim.resolved.companion`); without one
+`sim.resolved.unseen` says what stays open. Its ray error is the scatter of the rays behind the view factors. All
+together, ± in reports: twice the standard error, the mesh error and the ray error as a root of squares, about 95 %.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
     others = [numbers(solution) for solution in air.other_rays]
     found: dict[str, float] = {}
     for key in keys:
-        scatter = _scatter([piece[key] for piece in pieces], _more(key, beyond))
+        scatter = _scatter([piece[key] for piece in pieces], _more(key, beyond), air.evidence.starts)
         scatter = hypot(scatter, leaning * (lopsided.get(key, values[key]) - values[key]))
         layers = (TOO_COARSE if air.too_coarse else 1.0) * abs(values[key] - thinner[key])
         mesh = max(layers, _by_companion(abs(values[key] - coarser.get(key, nan)), _unseen(key, values, air)))
@@ -120,9 +120,13 @@ def _map(answer: Solution) -> Array:
     return surface_temperatures(answer.system, answer.flows.surfaces, BayPath.UP)
 
 
-def _scatter(pieces: Sequence[float], beyond: float) -> float:
-    """Standard error of a mean over pieces of equal length, so many times their spread's, or their drift."""
-    return or_drift(pieces, beyond * float(np.std(pieces, ddof=1)) / len(pieces) ** 0.5)
+def _scatter(pieces: Sequence[float], beyond: float, starts: int) -> float:
+    """Standard error of a mean over pieces of equal length, so many times their spread's, or their drift.
+
+    The pieces of one start come after the other's.
+    """
+    series = np.reshape(pieces, (starts, -1))
+    return or_drift(series, beyond * float(series.std(ddof=1)) / series.size**0.5)
 
 
 def _more(key: str, beyond: Mapping[str, float]) -> float:

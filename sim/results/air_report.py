@@ -11,6 +11,7 @@ from sim.airflow.layers import layer_cells
 from sim.case.constants import ZERO_CELSIUS
 from sim.resolved.pattern import plumes
 from sim.results.air_walls import LEAST_DIFFERENCE
+from sim.results.body_films import BOTH
 
 if TYPE_CHECKING:
     from sim.resolved.air import ResolvedAir
@@ -19,9 +20,6 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 _ABOVE, _BELOW = 5, 4
-
-BOTH = 0.02
-"""Share of area times difference from the air above which walls count as warm and cool ones at once [-]."""
 
 
 def air_in_time_values(air: AirInTime) -> dict[str, float]:
@@ -131,6 +129,7 @@ def _evidence(air: ResolvedAir) -> dict[str, float]:
         "air_companion_cells": float(air.coarser.air.domain.cells) if air.coarser else 0.0,
         "air_layer_cells": layer_cells(air.cell_shares, air.heat),
         "air_samples": evidence.samples if evidence.known else float("nan"),
+        **({"air_starts": float(evidence.starts)} if evidence.starts > 1 else {}),
         "air_averaged_s": evidence.averaged,
         "air_time_s": evidence.time,
         "air_cells": float(air.domain.cells),

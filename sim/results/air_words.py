@@ -99,6 +99,15 @@ def _range(values: Sequence[float]) -> str:
     return " to ".join(ends)
 
 
+def longer_words(case: Case) -> str:
+    """That a bay's plates are longer than any that taught its films; nothing of other bays."""
+    from sim.case.taught import longer_than_taught, uses_learned_films
+
+    if not uses_learned_films(case) or not longer_than_taught(case):
+        return ""
+    return "its plates are longer than any there and are taken for the longest of them, so the ± are half as wide again"
+
+
 def correlations_words(cases: Sequence[Case]) -> str:
     """What air by correlations is off by in some bays, as computed air showed; empty where none follows them.
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.results.air_words import correlations_words, place_words
+from sim.results.air_words import correlations_words, longer_words, place_words
 from sim.results.people import BAND, format_uncertain, format_value
 
 if TYPE_CHECKING:
@@ -33,14 +33,14 @@ class Asked:
     is_one_run: bool = True
     """Whether all tube of the bay is of one run of water; tube across the joists goes on into the next bays."""
     law: str = ""
-    """What air by correlations is off by, in words; empty where the air follows no correlations."""
+    """What air by correlations is off by, or that plates are longer than all that taught, in words; else empty."""
 
     @classmethod
     def of(cls, case: Case) -> Asked:
         """Of a case."""
         length = float(case.bay.length)
         area, one_run = length * float(case.bay.joist_spacing), case.tube.direction == "along"
-        law = correlations_words([case])
+        law = correlations_words([case]) or longer_words(case)
         return cls(float(case.room.temperature), case.span == "pitch", area, length, one_run, law)
 
 
@@ -151,7 +151,7 @@ def left_open(report: Reported, law: str = "") -> str:
 
     Parameters
     ----------
-    law : what air by correlations is off by, in words (`air_words.correlations_words`).
+    law : what air by correlations is off by (`air_words.correlations_words`), or what else is to be said of the law.
     """
     if "heat_flux_up_W_m2" + BAND in report:
         computed = (
@@ -171,5 +171,5 @@ def left_open(report: Reported, law: str = "") -> str:
     place = "" if nearer is None else f"; {place_words([float(nearer)])}"
     return (
         f"Quick answer, by laws learned from computed air: {told} in 19 of 20 such bays{place}. "
-        "Mesh and inputs come on top."
+        f"{f'{law[:1].upper()}{law[1:]}. ' if law else ''}Mesh and inputs come on top."
     )

@@ -12,6 +12,7 @@ from sim.bay.cells import Cells
 from sim.bay.geometry import BayPath, Geometry
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import water_properties
+from sim.case.taught import longer_than_taught
 from sim.physics.learned_films import SET_MESH
 from sim.results.face_temperature import face_temperature
 from sim.results.film_range import beyond_range
@@ -60,7 +61,7 @@ def _air_band(case: Case, told: dict[str, float], solution: Solution) -> dict[st
         return {}
     shares = zip(WORDS, learned.bands, SET_MESH, wider(case, told), strict=True)
     bands = {f"air_band_{word}_percent": factor * hypot(band, mesh) for word, band, mesh, factor in shares}
-    edge = colder_than_taught(case) or shines(case)
+    edge = colder_than_taught(case) or shines(case) or longer_than_taught(case)
     return bands | {"air_nearer_percent": 100.0 if edge else learned.nearer}
 
 

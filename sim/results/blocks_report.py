@@ -12,6 +12,7 @@ import numpy as np
 from sim.bay.cells import Cells
 from sim.bay.geometry import Geometry
 from sim.case.constants import ZERO_CELSIUS
+from sim.results.body_films import body_films
 from sim.results.film_range import beyond_range
 from sim.results.probe import probe_temperatures
 from sim.results.tube_report import tube_values
@@ -23,9 +24,15 @@ def blocks_values(geometry: Geometry, cells: Cells, solution: Solution) -> dict[
     values = {f"heat_flow_{_key(path)}_W": flow for path, flow in solution.balance.delivered.items()}
     values |= {f"heat_flow_{_key(name)}_W": flow for name, flow in solution.balance.supplied.items()}
     values |= _surfaces(solution)
-    values |= tube_values(solution) | _cavity_walls(cells, solution) | beyond_range(solution)
+    values |= tube_values(solution) | _cavity_walls(cells, solution)
+    values |= film_values(cells, solution) | beyond_range(solution)
     probes = probe_temperatures(cells, solution, geometry.probes)
     return values | {f"probe_{_key(name)}_C": value - ZERO_CELSIUS for name, value in probes.items()}
+
+
+def film_values(cells: Cells, solution: Solution, air: float | None = None) -> dict[str, float]:
+    """Film of every body at the cavity's air [W/m²K]; `air` its mean temperature [K], left out that of the zones."""
+    return {f"wall_{_key(name)}_film_W_m2K": film for name, film in body_films(cells, solution, air).items()}
 
 
 def _key(name: str) -> str:

@@ -60,7 +60,7 @@ def _circuits(circuits: Sequence[Values], say: Say) -> str:
     rooms = Counter(row["room"] for row in circuits)
     longest = max(circuits, key=lambda row: float(row["length_m"]))
     return (
-        f"{len(circuits)}: {', '.join(f'{room} {count}' for room, count in rooms.items())}; the longest, "
+        f"{len(circuits)}: {', '.join(f'{count} in {room}' for room, count in rooms.items())}; the longest, "
         f"{longest['circuit']}, {say('length_m', longest['length_m'])}."
     )
 
@@ -103,4 +103,4 @@ def _beware(cautions: Sequence[Values]) -> str:
     others = [subject for subject in dict.fromkeys(row["subject"] for row in cautions) if subject not in broken]
     parts = [f"not kept: {'; '.join(broken)}."] if broken else []
     parts += [f"{'Also: ' if broken else ''}{', '.join(others)}."] if others else []
-    return " ".join([*parts, "What to do stands under Cautions."])
+    return " ".join([*parts, "What to do stands under Cautions, in booklet and page."])

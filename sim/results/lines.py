@@ -105,6 +105,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("air_meetings", "exchanges of solids and air"),
         ("air_interval_s", "longest time between two"),
         ("air_samples", "independent samples in the least known mean"),
+        ("air_starts", "starts of the flow, each as long as told below"),
         ("air_averaged_s", "averaged over"),
         ("air_time_s", "simulated"),
         ("air_cells", "cells of air"),
@@ -113,7 +114,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
     ),
     "Water": (
         ("water_supply_C", "supply"),
-        ("water_return_C", "return"),
+        ("water_return_C", "return, modelled part"),
         ("water_mean_C", "mean"),
         ("water_flow_l_min", "flow"),
         ("water_velocity_m_s", "velocity"),

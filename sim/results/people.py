@@ -163,6 +163,7 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "air_companion_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     **{f"air_plumes{mesh}": Unit("", "", si_format=".0f", ip_format=".0f") for mesh in ("", "_middle", "_coarser")},
+    "air_starts": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_samples": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_layer_cells": Unit("", "", si_format=".1f", ip_format=".1f"),
     "air_rayleigh": Unit("", "", si_format=".2e", ip_format=".2e"),

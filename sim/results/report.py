@@ -117,17 +117,20 @@ def summarise(
     numbers: Callable[[Solution], Mapping[str, float]],
     solution: Solution,
     air: ResolvedAir | None = None,
+    films: Mapping[str, float] = MappingProxyType({}),
 ) -> Report:
     """The report of a solved case: the numbers of its build-up, and how it was solved.
 
-    Resolved air adds its speeds, films, how steady its means are and what its mesh leaves open.
+    Resolved air adds its speeds, films, those of bodies among them, how steady its means are and what its mesh leaves
+    open.
     """
     values = numbers(solution)
     if air is not None:
         from sim.results.air_errors import error_values, map_error
         from sim.results.air_report import air_values
 
-        values = {**values, **air_values(air), **error_values(values, air, numbers), **map_error(air, solution)}
+        errors = {**error_values(values, air, numbers), **map_error(air, solution)}
+        values = {**values, **films, **air_values(air), **errors}
     return Report(name, MappingProxyType({**values, **_run_values(solution)}))
 
 

@@ -85,7 +85,7 @@ class Verdict:
 def limits_for(case: Case) -> tuple[Limit, ...]:
     """The limits that apply to a joist bay: its room, its covering, its wood and its tube."""
     room = float(case.room.temperature) - ZERO_CELSIUS
-    return (*_surface(case, room), *_covering(case, room), *_wood(room), _wiring(room), *_water(case))
+    return (*_surface(case, room), *_covering(case, room), *_wood(room), _wiring(room), *_water(case, room))
 
 
 def hold(limits: tuple[Limit, ...], report: Mapping[str, float]) -> tuple[Verdict, ...]:
@@ -139,7 +139,8 @@ def _wiring(room: float) -> Limit:
     return Limit("cavity_air_C", 60.0, "air round cables in the bay", basis, room)
 
 
-def _water(case: Case) -> tuple[Limit, ...]:
+def _water(case: Case, room: float) -> tuple[Limit, ...]:
+    """Of the water, which without heating is as warm as the room: shares of limits are shares of that way."""
     under_wood = "guideline of a trade association, undated: tube under a wood subfloor, 160 °F (71.1 °C)"
-    wood = Limit("water_supply_C", UNDER_WOOD, "water under a wood subfloor", under_wood, 0.0)
-    return (wood, *_of_material(case.tube.material, "water_supply_C", "tube at its usual rating", 0.0))
+    wood = Limit("water_supply_C", UNDER_WOOD, "water under a wood subfloor", under_wood, room)
+    return (wood, *_of_material(case.tube.material, "water_supply_C", "tube at its usual rating", room))

@@ -115,6 +115,7 @@ def _even(case: Case, report: Mapping[str, float], broken: Sequence[Verdict], un
                 f"No plates help at this heat: its mean floor of {shown} is over the limit too; what the room needs "
                 "beyond has to come from elsewhere, or its losses have to fall."
             )
+            return  # by cooler water neither
         elif mean < highest:
             even = eveners(case)
             said = ", or ".join(even) + ("," if len(even) > 1 else "")

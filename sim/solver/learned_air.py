@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
+from sim.case.taught import longest_taught
 from sim.physics.learned_bands import band_at
 from sim.physics.learned_films import (
     ABOVE,
@@ -48,6 +49,7 @@ def with_learned_films(system: System, cells: Cells) -> System:
         return system
     role, inside = roles_of(cells, cavity, found)
     law, measures = learned_law(situation_of(found)), measures_of(found, cells)
+    measures = replace(measures, length=min(measures.length, longest_taught(kind_of(found))))  # LONG_ON_TRUST
     scale, power, excess = films_at(law, found.plan, measures, role, places_of(cavity, found))
     group = _stretches(cavity)
     excess = _sharpened(excess, np.isin(role, (OVER, OPEN)), law.sharper, (group, cavity.walls.area))

@@ -3,11 +3,11 @@
 The finest is the case's own, which keeps the time within a third more than that of the run alone: one twice as fine
 would take sixteen times as long. Solids and air are refined together. The band is that of `grid_convergence` where
 the values converge steadily, by more than chance may make of them, on meshes that are far enough apart to tell the
-order. Planes that all meshes have keep cells of bays small: three that differ by 2 in the sizes asked for differ by
-1.5 in their cells, an observed order is then chance, and the index made ± 15 to 32 % of what is 3 % off. So there the
-band is what a fit of a stated order leaves open (`sim.study.fitted`), but no less than what films without the share
-that cells at walls may have added would change (`sim.resolved.thinner`). Still larger cells are no way to wider
-ratios: a kitchen's plumes are lost on them. The scatter is twice the standard error on the finest mesh, and that of
+order. Bays are not: planes that all meshes have keep some cells small, so that √2 in the sizes asked for is 1.2 in
+their cells. An observed order is then chance, and an index by it told up to a third of the heat of a kitchen that was
+3 % off. So there the band is what a fit of a stated order leaves open (`sim.study.fitted`), but no less than what films
+without the share that cells at walls may have added would change (`sim.resolved.thinner`). Still larger cells are no
+way to wider ratios: plumes are lost on them. The scatter is twice the standard error on the finest mesh, and that of
 traced rays.
 """
 
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from sim.case.load import AnyCase
 
 COARSER = (1.0, 2.0**0.5, 2.0)
-"""Cells of the three meshes over the case's own, finest first."""
+"""Cells of the three meshes over the case's own, finest first, as they are asked for."""
 
 COARSE = "the air's cells are too large for three meshes: {why}; make air.cell and air.wall_cell smaller"
 
@@ -144,8 +144,7 @@ def _estimate(key: str, values: Any, ratios: tuple[float, float], reports: Seque
     found, own = estimate(values, ratios), reports[0]
     chance = [report.get(key + SCATTER, inf) for report in reports]
     if not _tells_order(found, ratios, chance):
-        sizes = (1.0, ratios[0], ratios[0] * ratios[1])
-        band = max(fitted_band(values, sizes, chance), own.get(key + MESH, 0.0))
+        band = max(fitted_band(values, COARSER, chance), own.get(key + MESH, 0.0))
         found = Estimate(values, band, "unchanged" if found.behaviour == "unchanged" else "fitted")
     return replace(found, scatter=hypot(COVERED * chance[0], own.get(key + RAYS, 0.0)))
 

@@ -19,10 +19,11 @@ import numpy as np
 from sim.study.grid_convergence import SAFETY
 
 ORDER = 1.3
-"""Order of the fit. Where cells cost a heat flow or Nusselt number of the verification folders of computed air 1 % or
-more, half of them cost less by that order or a higher one (`docs/air-mesh-convergence.md`; but for a square heated from
-below at Rayleigh number 1e6, where two errors cancel, and one number that was measured to 1 %). A companion counts by
-the same (`sim.results.air_errors.LEFT_OPEN`)."""
+"""Order of the fit over the sizes that are asked for. Where cells cost a heat flow or Nusselt number of the
+verification folders of computed air 1 % or more, half of them cost less by that order or a higher one
+(`docs/air-mesh-convergence.md`; but for a square heated from below at Rayleigh number 1e6, where two errors cancel, and
+one number that was measured to 1 %). Of what cells twice as large as asked change it leaves open 0.7, as a companion
+does (`sim.results.air_errors.LEFT_OPEN`), whose bands held in every bay that was computed on cells half as large."""
 
 
 def fitted_band(values: Sequence[float], sizes: Sequence[float], errors: Sequence[float]) -> float:
@@ -31,7 +32,7 @@ def fitted_band(values: Sequence[float], sizes: Sequence[float], errors: Sequenc
     Parameters
     ----------
     values : of three meshes or more, the first of the finest.
-    sizes : of their cells, in any unit.
+    sizes : of their cells as asked for, in any unit.
     errors : standard errors of the values; where one is not known (not finite) none has a weight of its own.
 
     Examples

@@ -18,7 +18,8 @@ What the three numbers do decides how far that holds:
   both limits as in W. Oberkampf and C. Roy 2010, "Verification and Validation in Scientific Computing", section 8.7
   (from memory).
 - oscillating: half the spread of the three values (F. Stern and others 2001, J. Fluids Eng. 123, 793) times the same
-  factor 3 (own choice).
+  factor 3 (own choice), or three times the larger δ of grids 1, 2 and of grids 1, 3 with p within both limits, where
+  that is less: a coarsest grid that is far off on the other side made bands ten times as wide.
 - not converging: steps that do not shrink. Three times the whole spread, as L. Eça and M. Hoekstra do (from memory).
 - fitted: computed air on meshes near each other, see `sim.study.air_grids`.
 
@@ -136,13 +137,12 @@ def estimate(values: Triple, ratios: tuple[float, float]) -> Estimate:
     order = observed_order(values, ratios)
     if order <= 0.0:
         return Estimate(values, CAUTION * spread, "not converging")
-    if first * second < 0.0:
-        return Estimate(values, CAUTION * spread / 2, "oscillating")
     used = min(max(order, LEAST_ORDER), SCHEME_ORDER)
     step = -first / (ratios[0] ** used - 1)
-    error = abs(step)
-    if order > SCHEME_ORDER:
-        error = max(error, abs(fine - coarse) / ((ratios[0] * ratios[1]) ** used - 1))
+    larger = max(abs(step), abs(fine - coarse) / ((ratios[0] * ratios[1]) ** used - 1))
+    if first * second < 0.0:
+        return Estimate(values, CAUTION * min(spread / 2, larger), "oscillating")
+    error = larger if order > SCHEME_ORDER else abs(step)
     slow = order < LEAST_ORDER
     band = (SAFETY if LEAST_ORDER <= order <= CONFIRMED * SCHEME_ORDER else CAUTION) * error
     return Estimate(values, band, "slow" if slow else "monotone", order, fine + step)

@@ -191,9 +191,11 @@ class Study:
         return {
             "case": self.case.name,
             "inputs": {each.key: str(each) for each in self.inputs},
+            "ends": {each.key: {"si": each.ends("SI"), "ip": each.ends("IP")} for each in self.inputs},
             "samples": len(self.samples),
             "seed": self.seed,
             "numbers": {key: self._number(key) for key in self.keys},
+            "air": self.of_the_law(),
             "failures": {done.trial.name: done.failure for done in self.failed},
         }
 

@@ -7,6 +7,7 @@ STUDY/
   case.toml       the case that was studied
   versions.json   library versions
   pictures/       what viz draws
+  report.html     the page to hand over
 """
 
 from __future__ import annotations
@@ -14,13 +15,16 @@ from __future__ import annotations
 from pathlib import Path
 
 from sim.case.value import shown_key, shown_value
-from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, WRITTEN_FILE
+from sim.store.run_folder import CASE_FILE, PAGE_FILE, PAPER_FILE, PICTURES_FOLDER, VERSIONS_FILE, WRITTEN_FILE
 from sim.store.tables import number_cells, write_frame, write_table
 from sim.store.whole_folder import write_folder
 from sim.study.sampling import Study, TrialResult
 
 STUDY_FILE = "study.json"
-STUDY_ENTRIES = (STUDY_FILE, "samples.csv", "ends.csv", CASE_FILE, WRITTEN_FILE, VERSIONS_FILE, PICTURES_FOLDER)
+STUDY_ENTRIES = (
+    STUDY_FILE, "samples.csv", "ends.csv", CASE_FILE, WRITTEN_FILE, VERSIONS_FILE,
+    PICTURES_FOLDER, PAGE_FILE, PAPER_FILE,
+)  # fmt: skip
 """Everything that the folder of a study holds."""
 
 

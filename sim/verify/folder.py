@@ -160,12 +160,12 @@ def folders(names: Iterable[str] | None = None, where: Path = CASES) -> list[Fol
 
     Raises
     ------
-    ValueError : a name is not one of the folders; the message names the closest one, or lists them.
+    ValueError : a name is not one of the folders; the message names the closest one, or how to list them.
     """
     known = {path.parent.name: path.parent for path in sorted(where.glob("*/expected.toml"))}
     chosen = list(known) if names is None else list(names)
     if unknown := [name for name in chosen if name not in known]:
         near = get_close_matches(unknown[0], known, n=1)
-        hint = f'did you mean "{near[0]}"?' if near else f"there are {', '.join(known)}"
+        hint = f'did you mean "{near[0]}"?' if near else f"joistbay verify --list names all {len(known)}"
         raise ValueError(f"no verification case {', '.join(unknown)}; {hint}")
     return [load_checks(known[name]) for name in chosen]

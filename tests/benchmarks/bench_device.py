@@ -14,20 +14,20 @@ import time
 
 import numpy as np
 
-from sim.airflow.device import eddies, lists, looks, moves, pressure
+from sim.airflow.device import eddies, lists, moves, pressure
 from sim.airflow.device.flows import FEW_PLANES, FlowBatch
 from sim.airflow.device.layout import FIRST
 from sim.airflow.device.seam import accelerator
 from sim.airflow.device.tables import flow_problem
 from sim.airflow.subgrid import VREMAN
 
-PLAIN = (4 + 2 + 2 + 3) + (4 + 4 / 3 + 1) + 4 + 6 * 2 + 2 + (1 + 2 * 3)
-"""Arrays of doubles that a stage names without obstacles and eddies: velocities moved, heat moved (two stages of three
-read old rates, two write them), sources, six products, modes, gradients."""
+PLAIN = 3 * (5 + 3) + 4 * 3 + 3 * (4 + 1) + 4 * 1 + 4 + 6 * 2 + 2 + (1 + 2 * 3 + 1) + (3 + 2)
+"""Arrays of doubles that a step names without obstacles and eddies: velocities moved in three stages, with the impulse
+(two of them read old rates, two write them), heat likewise, sources, six products, modes, gradients, crossing rates."""
 OBSTACLES, THICK = 2 + 1, 2
 """More with closed faces: a second division, pressures sampled; sources added apart where they lie in many planes."""
-EDDIES = 3 + 1 + 2
-"""More with eddies: finding them, and reading them in both movers."""
+EDDIES = (3 + 1) + (5 + 4) + 3 * 4
+"""More with eddies: finding them and their rates, and reading these in three stages."""
 
 
 def seconds_of(device, work, repeats):
@@ -70,8 +70,9 @@ def parts(device, batch, repeats=5):
     turbulent = any(problem.subgrid for problem in batch.problems)
     movers = (moves.move_air_and_eddies, moves.move_heat_and_eddies) if turbulent else (moves.move_air, moves.move_heat)
     apart = (eddies.find_eddies, eddies.hold_rates) if turbulent else ()
-    bodies = (*movers, *apart, pressure.find_sources, pressure.subtract_gradients, looks.find_crossing)
+    bodies = (*movers, *apart, pressure.find_sources, pressure.subtract_gradients)
     work = {body.__name__: lambda body=body: device.cells(body, 1, seen) for body in bodies}
+    work["crossing rates"] = lambda: batch._find_largest(1)
     work["divide_modes"] = lambda: device.cells(pressure.divide_modes, FIRST, seen)
     work["amend"] = lambda: device.each(lists.amend, seen.lists.at.size, 1, seen)
     for axis, modes in zip("xyz", batch._modes, strict=True):
@@ -101,7 +102,7 @@ def report(problem, bays, copy, steps=40):
     cells, faces = bays * problem.domain.cells, problem.influence.matrix.shape[0]
     thick = THICK if batch._rows[2].shape[1] > FEW_PLANES else 0
     doubles = PLAIN + (OBSTACLES + thick if faces else 0) + (EDDIES if problem.subgrid else 0)
-    moved = 3 * 8 * (doubles * cells + bays * faces**2)
+    moved = 8 * (doubles * cells + bays * faces**2)
     shape = " × ".join(map(str, problem.domain.shape))
     print(
         f"{bays:3d} of {shape} cells, {problem.scheme}, {faces} closed faces{', eddies' if problem.subgrid else ''}: "

@@ -165,7 +165,7 @@ def test_errors_of_a_number_come_from_pieces_films_and_companion():
     coarser = SimpleNamespace(solution=SimpleNamespace(value=11.0))
     air = SimpleNamespace(
         batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser, lopsided=None, other_rays=(),
-        evidence=SimpleNamespace(beyond={"top": 1.5, "ripple": 3.0}), unseen=0.0, too_coarse=False,
+        evidence=SimpleNamespace(beyond={"top": 1.5, "ripple": 3.0}, starts=1), unseen=0.0, too_coarse=False,
     )  # fmt: skip
 
     def numbers(answer):
@@ -193,7 +193,7 @@ def test_a_band_holds_the_scatter_of_traced_rays():
     pieces = [SimpleNamespace(value=10.0)] * 8
     air = SimpleNamespace(
         batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=None, lopsided=None, other_rays=others,
-        evidence=SimpleNamespace(beyond={}), unseen=0.0, too_coarse=False,
+        evidence=SimpleNamespace(beyond={}, starts=1), unseen=0.0, too_coarse=False,
     )  # fmt: skip
     found = error_values({"heat_flow_top_W": 10.0}, air, lambda answer: {"heat_flow_top_W": answer.value})
     rays = 3.182 * (0.02 / 3) ** 0.5

@@ -50,14 +50,14 @@ def test_where_a_window_moves_on_the_one_after_it_begins():
 
 
 def test_no_error_is_claimed_before_there_are_enough_rounds():
-    evidence = weigh(rounds_of(np.ones(LEAST_ROUNDS)), 10.0)
+    evidence = weigh([rounds_of(np.ones(LEAST_ROUNDS))], 10.0)
     assert evidence.largest_error == np.inf and not evidence.steady(1.0, 1.0)
 
 
 def test_errors_of_white_noise_are_those_of_its_mean():
     # standard error of the mean of n independent values: s/√n; a memory is at least one sample, so it is told larger
     rng = np.random.default_rng(4)
-    found = [weigh(rounds_of(10.0 + rng.standard_normal(127)), 10.0).error["up"] for _ in range(200)]
+    found = [weigh([rounds_of(10.0 + rng.standard_normal(127))], 10.0).error["up"] for _ in range(200)]
     assert 1.0 <= np.mean(found) * np.sqrt(95) / 0.1 <= 1.25
 
 
@@ -66,11 +66,11 @@ def test_between_two_held_bodies_each_one_is_weighed_and_one_that_hardly_takes_p
     flows = [{"from hot": 5.0, "from cold": -4.999, "from lining": 1e-3 * (-1.0) ** n} for n in range(127)]
     rounds = [replace(one, flows=own) for one, own in zip(rounds_of(np.ones(127)), flows, strict=True)]
     assert march._supplied(rounds[-1]) == pytest.approx(5.0, rel=1e-3)
-    evidence = weigh(rounds, march._supplied(rounds[-1]))
+    evidence = weigh([rounds], march._supplied(rounds[-1]))
     assert set(evidence.error) == {"from hot", "from cold", "from lining"}
     assert evidence.steady(0.01, 0.01)
     swinging = [replace(one, flows={"from lining": 0.3 * (-1.0) ** (n // 40)}) for n, one in enumerate(rounds)]
-    assert not weigh(swinging, 5.0).steady(0.01, 0.01)
+    assert not weigh([swinging], 5.0).steady(0.01, 0.01)
 
 
 def test_heat_put_in_is_that_of_water_or_of_all_that_gives():
@@ -80,29 +80,29 @@ def test_heat_put_in_is_that_of_water_or_of_all_that_gives():
 
 
 def test_a_drift_is_not_steady():
-    assert weigh(rounds_of(np.linspace(5.0, 10.0, 127)), 10.0).error["up"] > 0.02
-    assert weigh(rounds_of(np.full(127, 10.0)), 10.0).steady(1e-6, 1e-6)
+    assert weigh([rounds_of(np.linspace(5.0, 10.0, 127))], 10.0).error["up"] > 0.02
+    assert weigh([rounds_of(np.full(127, 10.0))], 10.0).steady(1e-6, 1e-6)
 
 
 def test_heat_that_the_air_takes_up_is_the_imbalance():
-    evidence = weigh(rounds_of(np.full(127, 10.0), heat=0.5), 10.0)
+    evidence = weigh([rounds_of(np.full(127, 10.0), heat=0.5)], 10.0)
     assert_allclose(evidence.imbalance, 0.05, rtol=1e-12, atol=0.0)
     assert not evidence.steady(0.01, 0.01)
 
 
 def test_unless_told_otherwise_air_may_take_up_a_hundredth_of_the_heat():
     allowed = AirSettings(AirSizes(0.01, 0.005)).imbalance
-    assert weigh(rounds_of(np.full(127, 10.0), heat=0.099), 10.0).steady(1e-6, allowed)
-    assert not weigh(rounds_of(np.full(127, 10.0), heat=0.101), 10.0).steady(1e-6, allowed)
+    assert weigh([rounds_of(np.full(127, 10.0), heat=0.099)], 10.0).steady(1e-6, allowed)
+    assert not weigh([rounds_of(np.full(127, 10.0), heat=0.101)], 10.0).steady(1e-6, allowed)
 
 
 @pytest.mark.parametrize("rest", [0, 3])
 def test_pieces_of_a_window_are_alike_follow_each_other_and_end_with_it(rest):
     rounds = rounds_of(np.ones(LEAST_ROUNDS + rest))
-    pieces = batches(rounds)
+    pieces = batches([rounds])
     assert [len(piece) for piece in pieces] == [LEAST_ROUNDS // BATCHES] * BATCHES
     assert [one.number for piece in pieces for one in piece] == list(range(rest + 1, LEAST_ROUNDS + rest + 1))
-    assert batches(rounds[: LEAST_ROUNDS - 1]) == []
+    assert batches([rounds[: LEAST_ROUNDS - 1]]) == []
 
 
 def test_means_are_weighted_by_time():
@@ -134,7 +134,7 @@ def test_the_error_told_of_a_ripple_is_that_of_ten_stretches_of_chance():
     """
     noise = np.random.default_rng(7).normal([0.0, 2.0], 0.3, (10, 400, 2))
     ripples = np.array([np.ptp(stretch.mean(axis=0)) for stretch in noise])
-    told = np.array([ripple_known(list(stretch)).error for stretch in noise]) * ripples
+    told = np.array([ripple_known([stretch]).error for stretch in noise]) * ripples
     expected = np.sqrt(2.0) * 0.3 / 20.0
     assert 0.8 * expected < np.sqrt(np.mean(told**2)) < 1.4 * expected
     assert 0.5 * expected < np.std(ripples, ddof=1) < 1.6 * expected
@@ -148,8 +148,8 @@ def test_a_run_does_not_end_at_the_first_small_error():
     ended = []
     for record in [*wild, *(replace(r, number=n) for n, r in enumerate(rounds_of(np.full(100, 10.0)), 31))]:
         course.rounds.append(record)
-        ended += [len(course.rounds)] * bool(why_done(course))
-    first = next(n for n in range(31, 131) if weigh(course.rounds[:n], 10.0, 16).steady(0.01, 0.01))
+        ended += [len(course.rounds)] * bool(why_done([course]))
+    first = next(n for n in range(31, 131) if weigh([course.rounds[:n]], 10.0, 16).steady(0.01, 0.01))
     assert ended[0] >= first / HELD_SINCE - 1 > first
 
 
@@ -158,7 +158,7 @@ def test_a_run_that_is_never_known_well_ends_with_the_round_that_reaches_its_lon
     settings = SimpleNamespace(error=1e-6, imbalance=1e-6, errors=True, least_rounds=16, longest=40.0)
     wild = rounds_of(10.0 + np.random.default_rng(3).standard_normal(25))
     ended = [
-        why_done(SimpleNamespace(rounds=wild[:count], settings=settings, mirror=Mirror())) for count in range(1, 26)
+        why_done([SimpleNamespace(rounds=wild[:count], settings=settings, mirror=Mirror())]) for count in range(1, 26)
     ]
     assert ended == [""] * 19 + ["time"] * 6
 

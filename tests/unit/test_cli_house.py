@@ -92,6 +92,14 @@ def test_tables_in_both_units(solved):
     assert printed.count("licensed professional") == 1
 
 
+def test_the_builders_questions_are_answered_first(solved):
+    _, printed = solved
+    order = ["Three rooms", "What to build, for condensing boiler", "Water: 5", "Circuits: ", "To buy: tube in ",
+             "Beware: ", "supply, set by", "Circuits, condensing boiler", "Rooms as written", "Heat sources side by"]
+    places = [printed.index(words) for words in order]
+    assert places == sorted(places)
+
+
 def test_variants_side_by_side(capsys, tmp_path):
     alone = SMALL[: SMALL.index("[[source]]")] + SMALL[SMALL.rindex("[[room]]") :]
     file = tmp_path / "one.toml"

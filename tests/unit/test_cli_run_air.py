@@ -330,7 +330,8 @@ def test_mesh_and_chance_of_computed_air_stand_apart_and_together(columns, capsy
     fitted = replace(study, estimates={"heat_flux_up_W_m2": replace(found, behaviour="fitted", order=float("nan"))})
     print_grids(console("si"), fitted, "si")
     out = " ".join(capsys.readouterr().out.split())
-    assert "convergence index" not in out and "by a fit of order 1.3" in out
+    assert "convergence" not in out and "by a fit of order 1.3" in out
+    assert "mesh chance" in out  # as columns, at 80 letters too
 
 
 @pytest.mark.parametrize(("cell", "why"), [("36", "9, 4, 4 cells"), ("70", "two cells")])

@@ -6,7 +6,7 @@ from numpy.testing import assert_allclose
 from scipy.signal import lfilter
 
 from sim.airflow.correlated import series_mean
-from sim.resolved.means import Round, at_the_end, beyond_pieces, end_share, was_known, weigh
+from sim.resolved.means import NO_MIRROR, Round, at_the_end, beyond_pieces, end_share, was_known, weigh
 from sim.results.air_remarks import short_record
 from sim.results.air_words import limits_of_computed
 
@@ -56,8 +56,8 @@ def ended_by_its_error(values, wanted):
     nothing = np.empty(0)
     rounds = [Round(n, n, 1.0, n, nothing, nothing, {"up": value}) for n, value in enumerate(values, 1)]
     for count in range(60, len(rounds) + 1, 8):
-        evidence = weigh(rounds[:count], 1.0)
-        if evidence.steady(wanted, np.inf) and was_known(rounds[:count], wanted, 1.0, 40, np.asarray):
+        evidence = weigh([rounds[:count]], 1.0)
+        if evidence.steady(wanted, np.inf) and was_known([rounds[:count]], wanted, 1.0, 40, NO_MIRROR):
             break
     return evidence
 

@@ -16,13 +16,15 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from sim.airflow.box import Limits, build_box, march, march_on
-from sim.airflow.device import flows, moves, seam
+from sim.airflow.device import flows, looks, moves, seam
 from sim.airflow.device.flows import FlowBatch
-from sim.airflow.device.layout import stage_weights
+from sim.airflow.device.layout import held_share, stage_weights
 from sim.airflow.device.seam import NoDeviceError, Rehearsal, choose_backend
 from sim.airflow.device.tables import flow_problem
 from sim.airflow.device.warm import warm_up
 from sim.airflow.flow import air_of_numbers
+from sim.airflow.grid_tables import axis_tables
+from sim.airflow.momentum import Fields, crossing_rate
 from sim.airflow.step import BEFORE, NOW, build_stepper
 from sim.airflow.watch import FlowError
 from sim.case.load import parse_case
@@ -52,6 +54,8 @@ def test_closed_faces_in_many_planes(monkeypatch):
 
 def test_weights_are_the_steppers():
     assert [stage_weights(stage) for stage in range(3)] == list(zip(NOW, BEFORE, strict=True))
+    first, second, third = (now + before for now, before in zip(NOW, BEFORE, strict=True))
+    assert_allclose([held_share(stage) for stage in range(3)], [-first, -second, 1.0 - third], rtol=1e-15)
 
 
 @pytest.mark.parametrize("eddies, mover", [(True, moves.move_heat_and_eddies), (False, moves.move_heat)])
@@ -67,16 +71,29 @@ def test_the_kernels_that_are_wanted_are_made_ready(eddies, mover):
     assert {body for body in launched if "move_heat" in body.__name__} == {mover}
 
 
+def test_crossing_rates_are_the_processors(monkeypatch):
+    """Of columns in several pieces, the last one short."""
+    monkeypatch.setattr(looks, "PIECE", 3)
+    problems = [flow_problem(*problem_of(kind, np.random.default_rng(2))) for kind in (KINDS[0], KINDS[2])]
+    batch = FlowBatch(problems, Rehearsal())
+    for bay, problem in enumerate(problems):
+        domain = problem.domain
+        rate = crossing_rate(0, domain.shape[0], Fields(*batch.fields(bay)), axis_tables(domain))
+        assert_allclose(batch.air.clock["crossing"][bay], rate, rtol=1e-13)
+
+
 def test_bays_do_not_mix():
-    """A batch of different grids gives each bay what it has alone, to the bit."""
+    """A batch of different grids gives each bay what it has alone, also one that rests or begins while others go."""
     rng = np.random.default_rng(3)
     problems = [flow_problem(*problem_of(kind, rng, 2)) for kind in KINDS[:3]]
-    sizes = np.array([1e-3, 2e-3, 5e-4])
+    rounds = [([1, 2, 0], np.array([1e-3, 2e-3, 5e-4])), ([1, 0, 2], np.array([8e-4, 1e-3, 6e-4]))]
     together = FlowBatch(problems, Rehearsal())
-    together.take_steps([1, 2, 1], sizes)
+    for counts, sizes in rounds:
+        together.take_steps(counts, sizes)
     for bay, problem in enumerate(problems):
         alone = FlowBatch([problem], Rehearsal())
-        alone.take_steps([2 if bay == 1 else 1], sizes[bay : bay + 1])
+        for counts, sizes in rounds:
+            alone.take_steps(counts[bay : bay + 1], sizes[bay : bay + 1])
         for mine, theirs in zip(together.fields(bay), alone.fields(0), strict=True):
             assert_allclose(mine, theirs, rtol=0.0, atol=1e-13)
 

@@ -18,6 +18,7 @@ from viz.drawings.frame import Heading, column_space, framed
 from viz.drawings.free_place import free_place
 from viz.drawings.measures import draw_measures
 from viz.drawings.paper import PAPERS, PaperView, fitting_scale, measure
+from viz.drawings.plan_key import PlanKey, draw_key
 from viz.drawings.storey_sheet import draw_plan, draw_storey_sheet, untitled
 from viz.page_parts import PageReader
 from viz.plan_places import tag_places
@@ -389,3 +390,44 @@ def test_long_names_of_rooms_hide_no_length_in_the_key(record):
     assert len(row) == 4
     for mark, start, following in zip(row, starts, starts[1:], strict=False):
         assert start + width_of(mark.text) < following
+
+
+def crowded_record(record, count):
+    """The record with so many circuits in its first layout, all in the bays of its first."""
+    layout = record["layouts"][0]
+    first = layout["circuits"][0]
+    circuits = [{**first, "circuit": f"R1.{number + 1}"} for number in range(count)]
+    return {**record, "layouts": [{**layout, "circuits": circuits}]}
+
+
+def test_a_key_without_room_beside_its_plan_has_a_sheet_of_its_own(record):
+    """Sixty circuits: every one is named on the key's sheet, none in the title block, none twice."""
+    boards, _ = drawing_set(crowded_record(record, 60))
+    plan, key = boards[1], boards[2]
+    assert 'the key has a sheet of its own: "Key to the plan, ground"' in _texts(plan)
+    assert "Key to the plan, ground" in _texts(key)
+    lengths = [text for text in _texts(key) if re.fullmatch(r"R1\.\d+", text)]
+    assert sorted(lengths) == sorted(f"R1.{number + 1}" for number in range(60))
+    (left, low), (wide, _) = column_space(key)
+    for mark in key.marks:
+        if isinstance(mark, Lettering) and re.fullmatch(r"R1\.\d+", mark.text):
+            x, y = mark.place
+            assert 10.0 < y < key.height - 10.0 and (x < left or y > low), mark.text
+
+
+def test_a_key_with_room_stays_beside_its_plan(record):
+    boards, _ = drawing_set(crowded_record(record, 20))
+    assert not any("Key to the plan" in text for board in boards for text in _texts(board))
+    (left, low), _ = column_space(boards[1])
+    words = [mark for mark in boards[1].marks if isinstance(mark, Lettering)]
+    rows = [mark.place for mark in words if re.fullmatch(r"R1\.\d+", mark.text)]
+    assert sum(x > left and y > low + 15.0 for x, y in rows) == 20
+
+
+def test_lists_beside_a_plan_end_above_the_title_block():
+    """What has no room is left out rather than written over another's words."""
+    board = Board(*PAPERS["si"][1:])
+    key = PlanKey({"circuits": []}, (), {}, {}, PageReader("si"))
+    draw_key(board, key, {"Rooms": [f"R{number}  A room" for number in range(90)]}, "ground")
+    told = [mark for mark in board.marks if isinstance(mark, Lettering) and mark.text.startswith("R")]
+    assert 30 < len(told) < 90 and min(mark.place[1] for mark in told) > column_space(board)[0][1] + 15.0

@@ -213,11 +213,10 @@ def test_what_is_no_run_is_named_with_the_way_out(command, tmp_path, capsys):
         assert code == 2 and end in said and said.count("\n") == 1
 
 
-@pytest.mark.parametrize("command", [["export", "--to", "vtu"], ["report"]])
-def test_a_study_is_called_a_study(command, tmp_path, capsys):
+def test_a_study_is_called_a_study(tmp_path, capsys):
     (tmp_path / "study.json").write_text("{}")
-    code, said = told(capsys, command[0], tmp_path, *command[1:])
-    assert code == 2 and f"{tmp_path}: is a study, which has no page: its pictures are in pictures" in said
+    code, said = told(capsys, "export", tmp_path, "--to", "vtu")
+    assert code == 2 and f"{tmp_path}: is a study, which keeps no temperatures: its page is report.html" in said
 
 
 def test_a_comparison_is_not_exported_whole(tmp_path, capsys):

@@ -44,13 +44,21 @@ def test_second_worked_example():
     assert_allclose(found.index, 0.011, rtol=0.0, atol=0.0005)
 
 
-def test_third_worked_example_oscillates_and_its_order_is_not_used():
+def test_third_worked_example_oscillates_and_its_order_gives_no_value():
     # The paper's order 1.51 follows from the same equation; our band for such values is wider than its 0.5 %.
     assert_allclose(observed_order(*OSCILLATING), 1.51, rtol=0.0, atol=0.006)
     found = estimate(*OSCILLATING)
     assert found.behaviour == "oscillating"
     assert np.isnan(found.order) and np.isnan(found.extrapolated)
-    assert_allclose(found.band, 3.0 * (6.0909 - 5.9624) / 2, rtol=1e-12, atol=0.0)
+    assert_allclose(found.band, 3.0 * 0.0418 / (2.0**1.51 - 1.0), rtol=0.01, atol=0.0)
+    assert 0.01 < found.index < 0.02
+
+
+def test_a_coarsest_grid_far_off_on_the_other_side_widens_no_band_tenfold():
+    # 1, 1 + 0.02 and 1 − 0.4 with r = 2: order 4.4, so 2; grids 1 and 2 leave 0.02 / 3, grids 1 and 3 0.4 / 15.
+    assert_allclose(estimate((1.0, 1.02, 0.6), (2.0, 2.0)).band, 3.0 * 0.4 / 15.0, rtol=1e-12, atol=0.0)
+    # the other way: 1, 1.2 and 0.99 come back: order 0.07, so 0.5 would leave more than half the spread does
+    assert_allclose(estimate((1.0, 1.2, 0.99), (2.0, 2.0)).band, 3.0 * 0.21 / 2.0, rtol=1e-12, atol=0.0)
 
 
 def test_ratios_of_the_first_example_come_from_its_cells():
@@ -191,16 +199,16 @@ def test_quick_bay_gets_bands_on_its_headline_numbers():
         ((0.01, 0.01, 0.01), 3.0, 1.5, "index"),
         ((0.2, 0.4, 0.4), 3.0, 1.5, 3.0),
         ((0.01, 0.5, 0.01), 3.0, 1.5, 3.0),
-        ((0.01, 0.01, 0.01), 3.0, 1.25, 3.6577),
-        ((0.01, 0.01, 0.01), 4.0, 1.25, 4.0),
+        ((0.01, 0.01, 0.01), 1.0, 1.25, 2.0813),
+        ((0.01, 0.01, 0.01), 3.0, 1.25, 3.0),
     ],
 )
 def test_steps_between_meshes_of_computed_air_count_as_such_only_beyond_chance(errors, films, ratio, band):
     """46, 45.5 and 44: steps of 0.5 and 1.5 beside twice the errors of two means, on cells far enough apart or not.
 
-    A straight line through 46, 45.5 and 44 over 1, 1.25^1.3 = 1.3365 and 1.3365² = 1.7862, by hand: slope
-    −0.80522 / 0.31131 = −2.5866, the line 0.1348 above the first and 0.2357 below, 0.1009 above the others, a misfit of
-    0.2896 with one value left: 1.25 · 2.5866 + 0.1348 + 0.2896.
+    A straight line through 46, 45.5 and 44 over 1, √2^1.3 = 1.5692 and 2^1.3 = 2.4623, by hand: slope
+    −1.5163 / 1.0866 = −1.3954, the line 0.1116 above the first and 0.1827 below, 0.0711 above the others, a misfit of
+    0.2255 with one value left: 1.25 · 1.3954 + 0.1116 + 0.2255.
     """
     key, values, ratios = "heat_flux_up_W_m2", (46.0, 45.5, 44.0), (ratio, ratio)
     reports = [{f"{key}_standard_error": error, f"{key}_mesh_error": films} for error in errors]

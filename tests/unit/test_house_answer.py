@@ -29,7 +29,8 @@ def test_every_question_has_its_answer_from_the_layout(record, answers):
     assert list(answers) == ["Water", "Pump", "Circuits", "To buy", "Rooms", "Beware"]
     assert answers["Water"].startswith("53.0 °C on the design day, back at 47.4 °C; R2 sets it.")
     longest = max(layout["circuits"], key=lambda row: row["length_m"])
-    assert answers["Circuits"] == f"2: R1 1, R2 1; the longest, {longest['circuit']}, {longest['length_m']:.1f} m."
+    told = f"2: 1 in R1, 1 in R2; the longest, {longest['circuit']}, {longest['length_m']:.1f} m."
+    assert answers["Circuits"] == told
     assert answers["Rooms"] == in_words(layout["verdict"], PageReader("si").value)
 
 

@@ -120,6 +120,23 @@ def test_no_letter_of_a_printed_drawing_is_smaller_than_eight_points(record, uni
     assert ".screen { display:none }" in print_rules and ".paper svg { max-height:none }" in print_rules
 
 
+def test_quantities_of_many_rooms_stand_in_tables_that_paper_has_room_for(record):
+    layout = record["layouts"][0]
+    total = layout["quantities"]["total"]
+    rooms = {f"R{number}": total for number in range(11)} | {"total": total}
+    page = house_page({**record, "layouts": [{**layout, "quantities": rooms}]})
+    part = page[page.index("<h3>Quantities</h3>") : page.index("<h3>Coils to cut</h3>")]
+    heads = [re.findall(r"<th[^>]*>([^<]+)", table) for table in part.split("<table")[1:]]
+    assert [len(own) for own in heads] == [8, 5] and heads[1] == ["R8", "R9", "R10", "total", "counted how"]
+
+
+def test_a_long_remark_takes_the_width_of_a_phone(record):
+    """A sentence in the last column of a card stands below it, not one word a line."""
+    need = {**record["needs"][0], "limit": "laminate at its surface", "limit_output_W": 1762.0}
+    page = house_page({**record, "needs": [need, *record["needs"][1:]]})
+    assert re.search(r'<td class="long" data-head="">no more than 1,762 W within limits', page)
+
+
 def test_what_the_user_wrote_is_escaped(page):
     assert "House &amp; garden" in page
     assert "Kitchen &lt;east&gt;" in page

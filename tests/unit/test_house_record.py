@@ -118,6 +118,27 @@ def test_slow_circuits_are_to_be_purged_by_themselves(plan):
     assert "1.97 ft/s" in inch["purging"].caution.text
 
 
+def test_a_manifold_of_more_circuits_than_any_has_is_a_caution(plan):
+    """Twelve pass; thirteen want two, twenty-five three."""
+    from dataclasses import replace
+
+    from sim.house.manifold import join_circuits
+
+    layout = plan.layouts[0]
+    (manifold,) = layout.manifolds
+
+    def told(count):
+        flow = layout.circuits[0].flow
+        named = [replace(flow, circuit=replace(flow.circuit, name=f"R1.{number}")) for number in range(count)]
+        water = join_circuits(named, upstream=9000.0)
+        cautions = house_cautions(replace(layout, manifolds=(replace(manifold, water=water),)))
+        return next((row for row in cautions if row.caution.subject == "manifold"), None)
+
+    assert told(12) is None
+    assert "13 circuits on one manifold" in told(13).caution.text and "hang 2 of them" in told(13).caution.text
+    assert "hang 3 of them" in told(25).caution.text and told(25).about == ("G",)
+
+
 def test_broken_limits_of_a_room_are_cautions(plan):
     from dataclasses import replace
 

@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sim.case.load import load_case, parse_case
-from sim.case.taught import beyond_taught, uses_learned_films
+from sim.case.taught import beyond_taught, longer_than_taught, longest_taught, uses_learned_films
 from sim.physics import learned_films, plumes
 from sim.physics.learned_bands import band_at
 from sim.physics.learned_films import LEAST_FILM, OVER, SET_MESH, TUBE, learned_data, learned_law
@@ -193,7 +193,22 @@ class TestRange:
         assert uses_learned_films(inches.with_text("water.supply", "180 degF"))
         (line,) = beyond_taught(inches.with_text("water.supply", "195 degF"))
         assert line.startswith("water of 90.56 °C")
-        assert beyond_taught(inches.with_text("plates.length", "30 in"))
+        assert beyond_taught(inches.with_text("plates.spacing", "50 in"))
+
+    def test_longer_plates_are_taken_for_the_longest_that_taught(self):
+        """Films of a plate of 48 in are those of one of 0.7 m: faces of both far from their ends have the same law."""
+        hung = load_case(ROOT / "cases/arrangements/hung-plates.toml").with_(**{"mesh.fineness": "coarse"})
+        long, taught = (hung.with_({"plates.spacing": 1.3, "plates.length": size}) for size in (1.22, 0.70))
+        assert uses_learned_films(long) and longer_than_taught(long) and not longer_than_taught(taught)
+        films = prepare(long).system.cavity.walls.learned
+        cells = prepare(long).cells
+        measures = measures_of(find_air_plan(cells), cells)
+        assert measures.length > 1.2
+        percent = band_at("flat", replace(measures, length=longest_taught("flat"))).percent
+        assert_allclose(films.bands, percent, rtol=1e-12)
+        assert beyond_taught(hung.with_({"plates.spacing": 3.0, "plates.length": 2.8}))
+        upright = parse_case(UPRIGHT).with_({"plates.spacing": 1.6, "plates.length": 1.5})
+        assert any("plate length" in line for line in beyond_taught(upright)), "no long upright plates were held beside"
 
     def test_each_kind_has_a_range_of_its_own(self, kitchen):
         """The set holds flat plates 6 mm below the sheathing over 40 mm of air, upright ones no narrower than 55 mm."""

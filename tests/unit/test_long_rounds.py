@@ -27,8 +27,8 @@ def test_walls_do_not_swing_from_round_to_round():
 
 
 def test_a_window_has_its_pieces_from_its_own_least():
-    rounds = [Round(n, float(n), 1.0, n, np.zeros(1), np.zeros(1), {}) for n in range(1, 25)]
-    assert batches(rounds) == [] and [len(piece) for piece in batches(rounds, LONG.least_rounds)] == [3] * BATCHES
+    windows = [[Round(n, float(n), 1.0, n, np.zeros(1), np.zeros(1), {}) for n in range(1, 25)]]
+    assert batches(windows) == [] and [len(piece) for piece in batches(windows, LONG.least_rounds)] == [3] * BATCHES
 
 
 def test_overlaps_are_those_of_all_pairs():

@@ -140,8 +140,8 @@ def test_a_run_goes_on_until_the_ripple_is_known():
     count = 2 * LEAST_ROUNDS
     rng = np.random.default_rng(3)
     noisy = np.repeat(2.0 + 0.6 * rng.standard_normal(count // 5), 5)
-    assert weigh(rounds(np.full(count, 2.0)), 10.0).steady(0.01, 0.01)
-    evidence = weigh(rounds(noisy), 10.0)
+    assert weigh([rounds(np.full(count, 2.0))], 10.0).steady(0.01, 0.01)
+    evidence = weigh([rounds(noisy)], 10.0)
     assert evidence.largest_error == 0.0 and evidence.ripple_error > 0.05
     assert not evidence.steady(0.01, 0.01)
 
@@ -150,14 +150,14 @@ def test_the_error_of_a_ripple_is_that_of_a_mean_and_of_how_far_both_halves_diff
     """Noise of standard deviation s about 2 K: s / √n; where halves lean by 0.2 K, half of that joins."""
     ripples = 2.0 + 0.1 * np.random.default_rng(6).standard_normal(900)
     error = 0.1 / np.sqrt(900.0) / 2.0
-    alone = ripple_known([np.array([0.0, ripple]) for ripple in ripples]).error
+    alone = ripple_known([[np.array([0.0, ripple]) for ripple in ripples]]).error
     assert_allclose(alone, error, rtol=0.1)
 
     # the second place is 0.2 K cooler
     leaning = [np.array([ripple + 0.1, ripple - 0.1, 0.0]) for ripple in ripples]
-    found = ripple_known(leaning, BOTH)
+    found = ripple_known([leaning], BOTH)
     assert_allclose(found.error, np.hypot(alone, 0.1 / 2.0), rtol=1e-3)
-    assert_allclose(found.series, ripples, rtol=1e-12)
+    assert_allclose(found.series[0], ripples, rtol=1e-12)
 
 
 @pytest.mark.parametrize("wanted, why", [(True, "too few"), (False, "air.companion is false")])

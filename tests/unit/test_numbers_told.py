@@ -191,8 +191,9 @@ def test_a_march_that_goes_on_counts_time_and_heat_from_where_it_began():
 def test_errors_and_imbalance_of_computed_air_are_told_in_percent(monkeypatch):
     monkeypatch.setattr(air_report, "layer_cells", lambda shares, heat: 3.0)
     evidence = SimpleNamespace(
-        imbalance=0.004, largest_error=0.02, error={"up": 0.02}, known={}, samples=1.0, averaged=60.0, time=90.0
-    )
+        imbalance=0.004, largest_error=0.02, error={"up": 0.02}, known={}, samples=1.0, averaged=60.0, time=90.0,
+        starts=2,
+    )  # fmt: skip
     air = SimpleNamespace(
         evidence=evidence, coarser=None, cell_shares=None, heat=None, domain=SimpleNamespace(cells=8),
         now=SimpleNamespace(steps=9), seconds=2.0,
@@ -200,6 +201,9 @@ def test_errors_and_imbalance_of_computed_air_are_told_in_percent(monkeypatch):
     found = air_report._evidence(air)
     assert (found["air_error_percent"], found["air_imbalance_percent"]) == pytest.approx((2.0, 0.4))
     assert (found["air_averaged_s"], found["air_time_s"], found["air_companion_cells"]) == (60.0, 90.0, 0.0)
+    assert found["air_starts"] == 2.0
+    evidence.starts = 1
+    assert "air_starts" not in air_report._evidence(air), "of one there is nothing to say"
 
 
 def test_pictures_of_a_section_have_its_own_axes_and_say_where_it_lies():

@@ -7,7 +7,8 @@ import sys
 
 import pytest
 
-from sim.cli.work import ALONE, Work, kept_work
+from sim.cli.stopping import stopped_line
+from sim.cli.work import ALONE, Work, kept_work, lasting_work
 from sim.jobs.job import Job
 from sim.jobs.jobs import run_jobs
 from sim.store.folder_lock import locked
@@ -174,3 +175,11 @@ def test_a_run_of_computed_air_is_replaced_like_any_other(tmp_path):
         (tmp_path / name).write_text("ours")
     (tmp_path / "versions.json").write_text('{"joistbay": "1"}')
     check_target(tmp_path)
+
+
+def test_a_stopped_house_says_what_is_kept_and_nothing_where_nothing_is(tmp_path):
+    store = tmp_path / "out.bays"
+    with lasting_work(tmp_path / "out", store):
+        assert stopped_line() == "stopped; no solve was finished yet"
+        run_jobs([JOB], store)
+        assert stopped_line() == f"stopped; finished solves are kept in {store}; the next run takes them up"

@@ -80,6 +80,11 @@ def test_the_page_s_plan_draws_six_walls_and_names_the_room_on_its_floor(record)
     walls = re.findall(r'<path d="([^"]+)" fill="none" stroke="#1d2327" stroke-width="2.4"', drawn)
     assert sorted(way.count("L") for way in walls) == [4, 6]
     places = {place["name"]: place for place in room_places(record, record["storeys"][0])}
+    assert "shape" not in places["B"]
+    # 2.4384 m by 5 m, drawn from the top: the arm is a third as wide and two fifths as long as the whole
+    assert places["A"]["shape"] == (
+        "polygon(0.00% 100.00%, 100.00% 100.00%, 100.00% 40.00%, 33.33% 40.00%, 33.33% 0.00%, 0.00% 0.00%)"
+    )
     left, _, wide, _ = places["A"]["at"]
     assert places["A"]["under"][0] == pytest.approx(left + wide / 2.0, abs=0.01), "on the arm that spans its width"
 

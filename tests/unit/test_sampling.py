@@ -241,7 +241,8 @@ def test_a_sample_that_breaks_a_rule_of_the_case_fails_alone():
 def test_a_study_becomes_a_folder_with_units_in_every_column(tmp_path):
     result = fit_and_misfit()
     folder = save_study(result, tmp_path / "study")
-    assert {path.name for path in folder.iterdir()} == set(STUDY_ENTRIES) - {"written.toml"}  # the command keeps that
+    by_commands = {"written.toml", "report.html", "report.pdf"}
+    assert {path.name for path in folder.iterdir()} == set(STUDY_ENTRIES) - by_commands
     with (folder / "samples.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     assert list(rows[0]) == [

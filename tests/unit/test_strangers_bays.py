@@ -11,7 +11,16 @@ from sim.cli.warnings import way_to_air
 from sim.physics.learned_bands import computed_over_correlations
 from sim.results.air_words import correlations_words
 from sim.results.bay_answer import Asked, left_open
-from sim.results.law_errors import MOST_DRAINED, OPEN_DOWN, OPEN_SHINING, OPEN_SHINING_BARE, UNTAUGHT, drained, wider
+from sim.results.law_errors import (
+    LONG,
+    MOST_DRAINED,
+    OPEN_DOWN,
+    OPEN_SHINING,
+    OPEN_SHINING_BARE,
+    UNTAUGHT,
+    drained,
+    wider,
+)
 from sim.results.report import Report
 from sim.rules.cautions import bay_cautions
 from sim.rules.limits import hold, limits_for
@@ -90,6 +99,14 @@ def test_where_they_reach_the_answer_says_that_it_is_the_quick_one_and_how_to_be
     assert correlations_words([bay()]) == ""
     assert "joistbay run 'my bay.toml' --air resolved (" in way_to_air(bay(), "'my bay.toml'")
     assert way_to_air(bay()).endswith(" on this machine when idle; --fineness coarse takes less).")
+
+
+def test_plates_longer_than_any_that_taught_are_said_to_be():
+    long = bay(length="48 in")  # 1.22 m against 0.7 m
+    law, report = Asked.of(long).law, {"air_band_up_percent": 6.0, "air_nearer_percent": 100.0}
+    assert "Its plates are longer than any there" in left_open(report, law)
+    assert wider(long, {"water_supply_C": 50.0}) == (LONG, LONG * OPEN_DOWN, LONG)
+    assert Asked.of(bay()).law == "" and wider(bay(), {"water_supply_C": 50.0}) == (1.0, OPEN_DOWN, 1.0)
 
 
 def test_of_computed_air_no_other_is_offered():

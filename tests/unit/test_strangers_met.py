@@ -106,7 +106,7 @@ def test_an_end_of_a_range_that_breaks_a_rule_names_the_range_and_not_the_file_a
 @pytest.mark.parametrize(("units", "degree"), [("ip", "in"), ("si", "mm")])
 def test_what_lies_beyond_the_learned_films_is_told_in_the_units_asked_for(units, degree, tmp_path, capsys):
     path = tmp_path / "wide.toml"
-    path.write_text(BARE + '[plates]\nlength = "1.2 m"\nspacing = "1.25 m"\n', encoding="utf-8")
+    path.write_text(BARE + '[plates]\nwidth = "260 mm"\nspacing = "0.5 m"\n[tube]\nruns = 1\n', encoding="utf-8")
     say_beyond(path, load_case(path), units)
     said = capsys.readouterr().err
     assert "beyond the learned films" in said

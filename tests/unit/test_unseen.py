@@ -54,7 +54,7 @@ def found_with(coarser=None, **more):
     thinner = SimpleNamespace(ripple_K=1.99, surface_peak_C=27.99, heat_flux_up_W_m2=59.0)
     air = SimpleNamespace(
         batches=[answer] * 8, thinner=thinner, coarser=coarser, lopsided=None, other_rays=(),
-        evidence=SimpleNamespace(beyond={}), **more,
+        evidence=SimpleNamespace(beyond={}, starts=1), **more,
     )  # fmt: skip
     return error_values(vars(answer), air, vars)
 

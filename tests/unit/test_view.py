@@ -206,7 +206,7 @@ def test_the_headline_speaks_the_units_of_the_scene(kept):
         (["{several}"], "is no run itself but holds some; name one, such as"),
         (["{broken}"], "is a run that lacks report.json; solve its case anew"),
         (["{lesson}"], "is a lesson, which has its pages already"),
-        (["{study}"], "is a study, which has no page"),
+        (["{study}"], "is a study, which keeps no temperatures"),
         (["{house}"], "is a house"),
     ],
 )

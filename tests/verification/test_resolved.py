@@ -171,7 +171,7 @@ def test_what_the_solids_are_told_of_the_answer_does_not_matter():
     for factor in (1.0, 3.0):
         course = lay_out(model.system, model.cells, settings)
         course.film = factor * course.film
-        solution, air = resolve_air(model.system, model.cells, settings, course=course)
+        solution, air = resolve_air(model.system, model.cells, settings, courses=[course])
         flows.append(solution.balance.delivered["top"])
     assert_allclose(flows[1], flows[0], rtol=0.01, atol=0.0)
 

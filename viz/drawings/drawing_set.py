@@ -17,8 +17,9 @@ from viz.drawings.board import Board, Lettering, Mark
 from viz.drawings.frame import Heading, framed
 from viz.drawings.front_sheet import draw_front_sheet
 from viz.drawings.paper import PAPERS, SCALES
+from viz.drawings.plan_key import draw_key_sheet, key_heading, needs_sheet
 from viz.drawings.pulling_sheet import draw_pulling_sheet, pulling_groups
-from viz.drawings.storey_sheet import draw_storey_sheet, plan_scale
+from viz.drawings.storey_sheet import draw_storey_sheet, plan_scale, storey_key
 from viz.drawings.to_dxf import write_dxf
 from viz.drawings.to_pdf import write_pdf
 from viz.page_parts import PageReader
@@ -91,13 +92,15 @@ def _sheets(record: Values, layout: Values, reader: PageReader) -> list[PlannedS
 
 
 def _others(record: Values, layout: Values, heading: Heading, reader: PageReader) -> Iterator[PlannedSheet]:
-    """Plans, kinds of bays, pulling sheets."""
+    """Plans, with their keys where these need a sheet, kinds of bays, pulling sheets."""
     empty = Board(*PAPERS[reader.units][1:])
     for storey in record["storeys"]:
         scale = plan_scale(empty, storey, reader.units)
         named = replace(heading, sheet=f"Plan, {storey['name']}", scale=SCALES[reader.units][scale])
         draw = partial(draw_storey_sheet, record=record, storey=storey, layout=layout, reader=reader)
         yield PlannedSheet(named, draw, scale)
+        if needs_sheet(empty, key := storey_key(record, storey, layout, reader)):
+            yield PlannedSheet(replace(heading, sheet=key_heading(storey["name"])), partial(draw_key_sheet, key=key))
     for kind in layout["bay_types"]:
         named = replace(heading, sheet=f"Bay type {kind['name']}, {in_rooms(kind)}", scale="as shown")
         yield PlannedSheet(named, partial(draw_bay_sheet, kind=kind, reader=reader))

@@ -8,11 +8,11 @@ from math import cos, dist, radians, sin
 from typing import Any
 
 from viz.drawings.board import FAINT, INK, NORMAL, PAPER, SOFT, TEXT, THICK, THIN, Board, Pen, Spot, width_of, wrapped
-from viz.drawings.frame import column_space, drawing_space
+from viz.drawings.frame import drawing_space
 from viz.drawings.free_place import free_place
 from viz.drawings.measures import draw_measures, plan_extent
-from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measure
-from viz.drawings.tabular import TableColumn, draw_table
+from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale
+from viz.drawings.plan_key import PlanKey, draw_key
 from viz.page_parts import PageReader
 from viz.plan_drawing import MOST_LINES, bay_part, joist_lines, name_height, named
 from viz.plan_places import aside_within, closed, outer_corners, room_loops, tag_names, tag_places, widest_part
@@ -53,15 +53,20 @@ def draw_storey_sheet(board: Board, record: Values, storey: Values, layout: Valu
     corner, room = drawing_space(board)
     free = (corner[0], corner[1] + BELOW), (room[0], room[1] - BELOW)
     view = centred(low, high, *free, plan_scale(board, storey, reader.units))
-    bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
-    obstacles = obstacle_letters(bays)
+    key = storey_key(record, storey, layout, reader)
+    bays, obstacles = key.bays, key.obstacles
     crowded = draw_measures(board, view, storey, bays, reader)  # first: a manifold's name keeps off them
     draw_plan(board, view, storey, bays, layout["circuits"], obstacles)
     _draw_scale_bar(board, view, corner, reader)
     _draw_north(board, (corner[0] + room[0] - 14.0, corner[1] + 14.0), record["house"].get("north_degrees"))
-    low_edge = _draw_key(board, layout, bays, obstacles, reader)
-    low_edge = _draw_list(board, low_edge, "Rooms", untitled(view, storey, bays))
-    _draw_list(board, low_edge, "Measures too close to be written, in order", crowded)
+    lists = {"Rooms": untitled(view, storey, bays), "Measures too close to be written, in order": crowded}
+    draw_key(board, key, lists, storey["name"])
+
+
+def storey_key(record: Values, storey: Values, layout: Values, reader: PageReader) -> PlanKey:
+    """What the key of a storey's plan tells."""
+    bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
+    return PlanKey(layout, bays, obstacle_letters(bays), circuit_pens(layout["circuits"]), reader)
 
 
 def draw_plan(
@@ -291,97 +296,3 @@ def _draw_north(board: Board, centre: Spot, degrees_from_up: float | None) -> No
     board.line(((centre[0] - 6.0 * ahead[0], centre[1] - 6.0 * ahead[1]), centre), NORMAL)
     board.arrow((centre[0] + 6.0 * ahead[0], centre[1] + 6.0 * ahead[1]), ahead, 8.0)
     board.words((centre[0] + 8.5 * ahead[0], centre[1] + 8.5 * ahead[1] - TEXT / 2.0), "N", anchor="middle", bold=True)
-
-
-def _draw_key(
-    board: Board, layout: Values, bays: Sequence[Values], obstacles: Mapping[str, str], reader: PageReader
-) -> float:
-    """What lines and letters mean: circuits with their numbers, obstacles with their places; returns its lower edge."""
-    (x, bottom), (wide, high) = column_space(board)
-    left, y = x + 3.0, bottom + high - 7.0
-    board.words((left, y), "Circuits", 3.0, bold=True)
-    known = {bay["name"] for bay in bays}
-    here = [row for row in layout["circuits"] if known.intersection(row["bays"].split())]
-    pens = circuit_pens(layout["circuits"])
-    columns = (
-        TableColumn("", 15.0), TableColumn("circuit", 26.0), TableColumn("bays", 27.0),
-        TableColumn("length", 22.0, True), TableColumn("flow", 22.0, True),
-    )  # fmt: skip
-    names, spans = tag_names([row["circuit"] for row in here]), _spans(here, columns[2].width - 1.5)
-    for row in ([], *([{**row, "called": names[row["circuit"]], "span": spans[row["circuit"]]}] for row in here)):
-        y = _key_row(board, (left, y - 1.0), columns, row, pens, reader)
-    y = _draw_obstacles(board, (left, y), bays, obstacles, reader)
-    lines = ("leaders: full to the bays, dotted back to the manifold", "arrows: the way of the water",
-             "numbers in bays: the end of their names")  # fmt: skip
-    for place, text in enumerate(lines):
-        board.words((left, bottom + 12.0 - 4.0 * place), text, colour=SOFT)
-    return y
-
-
-def _draw_list(board: Board, y: float, heading: str, lines: Sequence[str]) -> float:
-    """Lines under a heading in the key below a height [mm], if there are any; returns the lower edge."""
-    if not lines:
-        return y
-    x = column_space(board)[0][0] + 3.0
-    board.words((x, y - 7.0), heading, 3.0, bold=True)
-    return draw_table(board, (x, y - 4.0), (TableColumn("", 112.0),), [(line,) for line in lines])
-
-
-def _spans(circuits: Sequence[Values], wide: float) -> dict[str, str]:
-    """The bays of each circuit; their numbers alone where the names of some take more than a width [mm]."""
-    spans = {row["circuit"]: bays_in_words(row["bays"].split()) for row in circuits}
-    if all(width_of(span) <= wide for span in spans.values()):
-        return spans
-    return {name: " to ".join(part.rpartition("-")[2] for part in span.split(" to ")) for name, span in spans.items()}
-
-
-def _key_row(
-    board: Board, at: Spot, columns: Sequence[TableColumn], row: Sequence[Values], pens: Mapping[str, Pen],
-    reader: PageReader,
-) -> float:  # fmt: skip
-    """A circuit's line in the key, with a piece of its tube; the heads without a circuit."""
-    if not row:
-        return draw_table(board, at, columns, [])
-    circuit = row[0]
-    length, flow = reader.value("length_m", circuit["length_m"]), reader.value("flow_l_min", circuit["flow_l_min"])
-    bare = [TableColumn("", column.width, column.number) for column in columns]
-    board.line(((at[0], at[1] - 3.0), (at[0] + 12.0, at[1] - 3.0)), pens[circuit["circuit"]])
-    cells = ("", circuit["called"], circuit["span"], length, flow)
-    x = at[0]
-    for column, cell in zip(bare, cells, strict=True):
-        place = x + column.width - 1.5 if column.number else x
-        board.words((place, at[1] - 4.0), cell, anchor="end" if column.number else "start")
-        x += column.width
-    return at[1] - 4.6
-
-
-def _draw_obstacles(
-    board: Board, at: Spot, bays: Sequence[Values], obstacles: Mapping[str, str], reader: PageReader
-) -> float:
-    """Every letter with what it stands for, and where: the bays, from their low end; returns the lower edge."""
-    if not obstacles:
-        return at[1]
-    x, y = at[0], at[1] - 7.0
-    board.words((x, y), "In the way", 3.0, bold=True)
-    rows = []
-    for why, letter in obstacles.items():
-        found = [(bay["name"], stretch) for bay in bays for stretch in bay["blocked"] if stretch["why"] == why]
-        rows.append((letter, why, _places_of(found, reader)))
-    columns = (TableColumn("", 6.0), TableColumn("what", 46.0), TableColumn("bays, from their low end", 60.0))
-    return draw_table(board, (x, y - 1.0), columns, rows)
-
-
-def _places_of(found: Sequence[tuple[str, Values]], reader: PageReader) -> str:
-    """The bays and stretches of one obstacle, equal stretches together."""
-    spans: dict[tuple[float, float], list[str]] = {}
-    for name, stretch in found:
-        spans.setdefault((stretch["from_m"], stretch["to_m"]), []).append(name)
-    return "; ".join(
-        f"{bays_in_words(names)}: {measure(low, reader.units)} to {measure(high, reader.units)}"
-        for (low, high), names in spans.items()
-    )
-
-
-def bays_in_words(names: Sequence[str]) -> str:
-    """The first of some bays and the number of the last."""
-    return names[0] if len(names) == 1 else f"{names[0]} to {names[-1].rpartition('-')[2]}"

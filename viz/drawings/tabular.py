@@ -26,28 +26,33 @@ def draw_table(
     """Draw a table from its upper left corner; return the height [mm] of its lower edge on the sheet."""
     x, y = corner
     heads = [column.heading for column in columns]
-    y = _row(board, (x, y), columns, heads, True)
+    y = draw_row(board, (x, y), columns, heads, True)
     wide = sum(column.width for column in columns)
     board.line(((x, y + 1.0), (x + wide, y + 1.0)), THIN)
     for row in rows:
-        y = _row(board, (x, y), columns, row, False)
+        y = draw_row(board, (x, y), columns, row, False)
     return y
 
 
 def table_height(columns: Sequence[TableColumn], rows: Sequence[Sequence[str]]) -> float:
     """How high such a table comes out [mm]."""
     heads = [column.heading for column in columns]
-    return sum(_lines(columns, row) * ROW + 0.6 for row in (heads, *rows))
+    return sum(row_height(columns, row) for row in (heads, *rows))
+
+
+def row_height(columns: Sequence[TableColumn], cells: Sequence[str]) -> float:
+    """How high a row comes out [mm]."""
+    return _lines(columns, cells) * ROW + 0.6
 
 
 def _lines(columns: Sequence[TableColumn], cells: Sequence[str]) -> int:
     return max(len(wrapped(cell, column.width - 1.5, TEXT)) for column, cell in zip(columns, cells, strict=True))
 
 
-def _row(
-    board: Board, corner: Spot, columns: Sequence[TableColumn], cells: Sequence[str], head: bool
+def draw_row(
+    board: Board, corner: Spot, columns: Sequence[TableColumn], cells: Sequence[str], head: bool = False
 ) -> float:
-    """One row; returns its lower edge."""
+    """One row without a line below it; returns its lower edge [mm]."""
     x, y = corner
     for column, cell in zip(columns, cells, strict=True):
         for line, text in enumerate(wrapped(cell, column.width - 1.5, TEXT)):

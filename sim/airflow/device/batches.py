@@ -15,8 +15,8 @@ MOST_INFLUENCE = 4_000_000_000
 """Values of all inverse influence matrices of a batch: 32 GB."""
 
 A_BATCH = 1_500_000
-"""Values of a common grid that cost about as much as one batch more. A step's launches take 0.2 ms, a value (empty or
-not) 0.7 ns: 0.3 million values are worth one set of launches; five times as many, as batches go one after the other,
+"""Values of a common grid that cost about as much as one batch more. A step's launches take 0.1 ms, a value (empty or
+not) 0.4 ns: 0.3 million values are worth one set of launches; five times as many, as batches go one after the other,
 and a bay that waits for its solids leaves the device to the others of its own batch only."""
 
 

@@ -80,10 +80,10 @@ class FlowBatch:
         self._height, self._bad = backend.xp.zeros(bays * self.grid.pz), backend.xp.zeros(bays * self.grid.pz)
         self._by_height = backend.kernel_view((self._height, self._bad))
         self._losses = SheetDecay(self)
-        self._step = Repeated(backend, lambda: self._take_step(exactly=True))
+        self._step = Repeated(backend, lambda: self._take_step(exactly=False))
         self._last = np.zeros(bays)
         self._sums = Repeated(backend, self._sum_by_height)
-        self._most_eddy = Repeated(backend, lambda: self._find_most(EDDY))
+        self._most_eddy = Repeated(backend, lambda: self._find_most(EDDY, self.grid.py))
         self.walls = WallSums(self)
         self.means = FieldSums(self)
         self.time = np.array([p.flow.time for p in problems])
@@ -178,16 +178,17 @@ class FlowBatch:
 
     def _find_largest(self, stage: int) -> None:
         """Largest crossing rate of every slab."""
-        self._cells(looks.find_crossing, stage)
-        self._find_most(FIRST)
+        pieces, slabs = -(-self.grid.py // looks.PIECE), self.grid.bays * self.grid.px
+        self.backend.each(looks.find_crossing, slabs * pieces * self.grid.pz, (stage, pieces), self.seen)
+        self._find_most(FIRST, pieces)
 
-    def _find_most(self, part: int) -> None:
-        """The largest of every slab of a part of `values`, in the first working array.
+    def _find_most(self, part: int, rows: int) -> None:
+        """The largest of every slab of a part of `values`, in rows along y, in the first working array.
 
         By kernels of ours: the library's reductions keep neither to the stream nor to a recording.
         """
         slabs = self.grid.bays * self.grid.px
-        self.backend.each(looks.column_most, slabs * self.grid.pz, part, self.seen)
+        self.backend.each(looks.column_most, slabs * self.grid.pz, (part, rows), self.seen)
         self.backend.each(looks.slab_most, slabs, 0, self.seen)
 
     # looks
@@ -298,7 +299,7 @@ class FlowBatch:
         usual = np.array([held_share(stage) for stage in range(3)])
         with np.errstate(divide="ignore", invalid="ignore"):
             scaled = (sizes / self._last)[:, None] * usual
-        return np.where(self._last[:, None] < 0.0, scaled, [0.0, 1.0, 1.0])
+        return np.where(self._last[:, None] > 0.0, scaled, [0.0, 1.0, 1.0])
 
     def _sum_by_height(self) -> None:
         """Sums of the air's temperature by height, and of what is no number."""

@@ -50,7 +50,8 @@ def five_of(q, t, index, count, stride):
 def along(speeds, five, space, mark, bit, how):
     """What advection and conduction along one axis leave in a cell [K/s].
 
-    ``speeds``: through its faces; ``bit``: the axis' first in the mark; ``how``: diffusivity, whether central.
+    ``speeds``: through its faces; ``bit``: the axis' first in the mark; ``how``: diffusivity, whether central. Where
+    all is as warm nothing changes, whatever the speeds (`heat.keep_uniform`).
     """
     gaps, halves, inverse = space
     lower, low, here, high, higher = five
@@ -62,6 +63,7 @@ def along(speeds, five, space, mark, bit, how):
         carry = carried(speeds[0], (lower, low, here, high), slopes, (halves[0], halves[1]))
         slopes = (opened(mark, bit + 1, gaps[1]), gaps[2], opened(mark, bit + 3, gaps[3]))
         carry -= carried(speeds[1], (low, here, high, higher), slopes, (halves[1], halves[2]))
+    carry += here * (speeds[1] - speeds[0])
     return (carry + diffusivity * (gaps[1] * (low - here) + gaps[2] * (high - here))) * inverse
 
 

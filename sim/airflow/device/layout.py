@@ -207,8 +207,8 @@ def stage_weights(stage):
 def held_share(stage):
     """How much of the last step's impulse, for equal steps, a stage gives before it is found anew.
 
-    The first two take their own shares of it (`step.HELD`), the last gives them back: what is found then is the whole
-    step's impulse, so that one array holds it from step to step.
+    The first two take their own shares of it (of a stage: both its weights together), the last gives them back: what
+    is found then is the whole step's impulse, so that one array holds it from step to step.
     """
     if stage == 0:
         return -8.0 / 15.0

@@ -12,11 +12,13 @@ from sim.airflow.device.layout import (
     LEFT,
     PARITY,
     SECOND,
+    SHARES,
     SOURCE,
     TAKEN,
     TEMPERATURE,
     entry,
     fetch,
+    held_share,
     inside,
     number,
     place,
@@ -26,21 +28,30 @@ from sim.airflow.device.layout import (
 from sim.airflow.device.marks import FIXED, marked
 from sim.airflow.rows import compiled
 
+PIECE = 32
+"""Cells of a column along y that one thread looks at for crossing rates."""
+
 
 @compiled
-def find_crossing(b, i, j, k, stage, air):
-    """Rate [1/s] at which the flow crosses one cell, in the first working array: `momentum.crossing_rate`."""
-    grid, q, n = air.grid, air.values, 3 * b
-    c = place(b, i, j, k, grid)
-    if not inside(b, i, j, k, air):
-        store(q, FIRST * grid.total + c, 0.0)
-        return
-    u = state_at(b, stage + 1, air) + c
-    v, w = u + grid.total, u + 2 * grid.total
-    rate = quicker(q, u, u + grid.plane) * entry(INVERSE_WIDTH, n * grid.lines + i, air)
-    rate += quicker(q, v, v + grid.pz) * entry(INVERSE_WIDTH, (n + 1) * grid.lines + j, air)
-    rate += quicker(q, w, w + 1) * entry(INVERSE_WIDTH, (n + 2) * grid.lines + k, air)
-    store(q, FIRST * grid.total + c, rate)
+def find_crossing(n, which, air):
+    """Largest rate [1/s] at which the flow that a stage wrote crosses cells, of one piece of a column along y.
+
+    It is `momentum.crossing_rate`, in the first working array; ``which``: the stage, and pieces of a column.
+    """
+    grid, q, (stage, pieces) = air.grid, air.values, which
+    row = n // grid.pz
+    slab, k = row // pieces, n - row * grid.pz
+    b, start, most = slab // grid.px, (row - slab * pieces) * PIECE, 0.0
+    i, m = slab - b * grid.px, 3 * b
+    if inside(b, i, start, k, air):
+        x, z = entry(INVERSE_WIDTH, m * grid.lines + i, air), entry(INVERSE_WIDTH, (m + 2) * grid.lines + k, air)
+        u = state_at(b, stage + 1, air) + place(b, i, start, k, grid)
+        for j in range(start, min(start + PIECE, number(b, CELLS + 1, air))):
+            v, w = u + grid.total, u + 2 * grid.total
+            rate = quicker(q, u, u + grid.plane) * x + quicker(q, w, w + 1) * z
+            rate += quicker(q, v, v + grid.pz) * entry(INVERSE_WIDTH, (m + 1) * grid.lines + j, air)
+            most, u = max(most, rate), u + grid.pz
+    store(q, FIRST * grid.total + n, most)
 
 
 @compiled
@@ -51,11 +62,14 @@ def quicker(q, low, high):
 
 @compiled
 def column_most(n, part, air):
-    """The largest of one column along y of a part of `values`, kept where the sources were."""
-    grid, q = air.grid, air.values
+    """The largest of one column along y of a part of `values`, kept where the sources were.
+
+    ``part``: which, and rows of a slab in it.
+    """
+    grid, q, (which, rows) = air.grid, air.values, part
     slab = n // grid.pz
-    at, most = part * grid.total + slab * grid.plane + n - slab * grid.pz, 0.0
-    for j in range(grid.py):
+    at, most = which * grid.total + slab * rows * grid.pz + n - slab * grid.pz, 0.0
+    for j in range(rows):
         most = max(most, fetch(q, at + j * grid.pz))
     store(q, SOURCE * grid.total + n, most)
 
@@ -98,6 +112,8 @@ def end_step(b, extra, air):
     whole[own + PARITY] = 1 - whole[own + PARITY]
     whole[own + TAKEN] += 1
     real[own + CROSSING] = largest
+    for stage in range(3):
+        real[own + SHARES + stage] = held_share(stage)
     whole[own + LEFT] = whole[own + LEFT] - 1 if largest <= real[own + CEILING] else 0
 
 

@@ -35,11 +35,12 @@ def sideways(here, beside, carriers, factors):
     """Advection and diffusion through two opposite sides of a control volume.
 
     ``beside``: values there; ``carriers``: speeds through them; ``factors``: half of one over the width, and the
-    diffusivity over width and gap of both sides.
+    diffusivity over width and gap of both sides. Of advection that is left out which carriers free of divergence do
+    not have (`rows.across`).
     """
     low, high = beside
     half, to_low, to_high = factors
-    carried = carriers[0] * (low + here) - carriers[1] * (here + high)
+    carried = carriers[0] * low - carriers[1] * high
     return half * carried + (to_low * (low - here) + to_high * (high - here))
 
 

@@ -169,6 +169,7 @@
         one.dataset.room = room.name;
         one.setAttribute('aria-label', room.title + ', ' + storey.name + ' storey' + (lacks[room.name] ? ', lacks ' + lacks[room.name] : ''));
         ['left', 'top', 'width', 'height'].forEach(function (side, k) { one.style[side] = room.at[k] + '%'; });
+        if (room.shape) one.style.clipPath = room.shape;
         one.addEventListener('click', function () { choose(room.name); });
         plan.append(one);
         if (lacks[room.name]) plan.append(badge(room.under, 'lacks ' + lacks[room.name]));
