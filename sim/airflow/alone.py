@@ -38,10 +38,10 @@ def project_alone(velocity, tools):
 def steps_alone(rounds, state, room, stages, tools, heat, kept):
     """Take some steps; returns (state, after, steps taken): the first two may have changed places.
 
-    ``rounds``: steps to take, their duration, and the crossing rate above which to stop early; ``kept``: mean pressure
-    and whether a step has been taken before.
+    ``rounds``: steps to take, their duration, and the crossing rate above which to stop early; ``kept``: mean pressure,
+    whether a step has been taken before, and whether every stage is made free of divergence.
     """
-    (after, rates, held), (mean, begun) = room, kept
+    (after, rates, held), (mean, begun, every_stage) = room, kept
     slabs, tables, lines = state.temperature.shape[0], tools.tables, mean.shape[0]
     count, duration, ceiling = rounds
     for taken in range(1, count + 1):
@@ -51,7 +51,7 @@ def steps_alone(rounds, state, room, stages, tools, heat, kept):
         for number in range(len(stages)):
             move_fields(0, slabs, state, StageRoom(after, rates, held), tools, stages[number], heat)
             state, after = after, state
-            if number == len(stages) - 1 or not begun:
+            if number == len(stages) - 1 or every_stage or not begun:
                 project_alone(state, tools)
                 add_impulse(0, lines, mean, tools.values, 1.0 / duration)
         begun = True

@@ -116,6 +116,8 @@ class Flow(Brief):
         Steps taken since the start.
     stop_reason : str
         Why the march ended; empty for a start.
+    pressure : (nx, ny, nz) [m²/s²], optional
+        Mean of p/ρ over the last step, with which the next one begins; None where a march begins anew.
     """
 
     velocity: tuple[Array, Array, Array]
@@ -123,6 +125,7 @@ class Flow(Brief):
     time: float = 0.0
     steps: int = 0
     stop_reason: str = ""
+    pressure: Array | None = None
 
     @property
     def cell_velocity(self) -> Array:

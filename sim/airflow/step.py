@@ -27,6 +27,7 @@ from sim.airflow.pace import (
     finest_cell,
     highest_crossing,
     hydrostatic,
+    hydrostatic_pressure,
     stable_step,
     wave_rate,
 )
@@ -61,6 +62,8 @@ class Stepper:
         Mean of p/ρ over the last step; zero as long as not `begun`.
     begun : bool
         Whether a step has been taken.
+    every_stage : bool
+        Whether every stage of a step is made free of divergence, as those of a march's first step are.
     heat_lists : row lists of the temperature
     scheme : "central" or "bounded"
         Advection of the temperature.
@@ -82,6 +85,7 @@ class Stepper:
     pressure: PressureSolver
     mean: Array
     begun: bool
+    every_stage: bool
     heat_lists: RowLists
     scheme: str
     subgrid: Subgrid | None
@@ -111,7 +115,7 @@ class Stepper:
             for number, stage in enumerate(self._stages(duration)):
                 self._move(stage)
                 self.state, self.after = self.after, self.state
-                if number == len(NOW) - 1 or not self.begun:
+                if number == len(NOW) - 1 or self.every_stage or not self.begun:
                     self._project(duration)
             self.begun = True
             if self._crossing() > ceiling:
@@ -122,7 +126,7 @@ class Stepper:
         """Steps in one compiled call; returns how many were taken."""
         rounds, stages, kept = (count, duration, ceiling), self._stages(duration), (self.mean, self.begun)
         self.state, self.after, taken = steps_alone(
-            rounds, self.state, self._room(), stages, self.pressure.tools, self._heat(), kept
+            rounds, self.state, self._room(), stages, self.pressure.tools, self._heat(), (*kept, self.every_stage)
         )
         self.begun = True
         return int(taken)
@@ -197,9 +201,11 @@ class Stepper:
         return wave_rate(self.domain, self.air, self.level)
 
     def refresh_level(self) -> None:
-        """Let the mean temperature at each height count as hydrostatic."""
+        """Let the mean temperature at each height count as hydrostatic; the pressure no longer has to carry it."""
         total = np.where(self.domain.air, self.state.temperature, 0.0).sum(axis=(0, 1))
-        self.level = hydrostatic(self.domain, total)
+        before, self.level = self.level, hydrostatic(self.domain, total)
+        if self.begun:
+            self.mean -= hydrostatic_pressure(self.domain, self.air, self.level - before)
 
     def set_wall_temperature(self, wall_temperature: Array) -> None:
         """Give every wall face (n,) a new temperature [K]; faces cannot change between warm and adiabatic."""
@@ -225,7 +231,14 @@ class Stepper:
     def flow(self, stop_reason: str = "") -> Flow:
         """The present state as a value."""
         x, y, z, t = (field.copy() for field in self.state)
-        return Flow((x, y, z), t, self.time, self.steps, stop_reason)
+        pressure = None
+        if self.begun:
+            pressure = self._as_cells(self.mean) + hydrostatic_pressure(self.domain, self.air, self.level)
+        return Flow((x, y, z), t, self.time, self.steps, stop_reason, pressure)
+
+    def _as_cells(self, lines: Array) -> Array:
+        """What lies as the pressure's working array does, as (nx, ny, nz)."""
+        return lines.transpose(1, 0, 2) if self.pressure.tools.swapped else lines
 
 
 def _flat(lists: RowLists, row: int) -> Any:
@@ -241,6 +254,7 @@ def build_stepper(
     flow: Flow,
     scheme: str = "central",
     subgrid: float = 0.0,
+    every_stage: bool = False,
 ) -> Stepper:
     """Everything a march needs, starting from a flow whose divergence is taken out first.
 
@@ -252,6 +266,8 @@ def build_stepper(
         Advection of the temperature.
     subgrid : float
         Constant of the eddy viscosity (`subgrid.VREMAN`); 0 leaves the model out.
+    every_stage : bool
+        Make every stage of a step free of divergence: third order in the step, for flows whose course in time counts.
     """
     if scheme not in ADVECTION_LIMIT:
         raise ValueError(f"scheme is {scheme!r}; must be one of {tuple(ADVECTION_LIMIT)}")
@@ -273,7 +289,8 @@ def build_stepper(
         held=eddies.extra if eddies is not None else Fields(*map(np.zeros_like, state)),
         pressure=pressure,
         mean=np.zeros_like(pressure.tools.values),
-        begun=False,
+        begun=flow.pressure is not None,
+        every_stage=every_stage,
         heat_lists=temperature_lists(domain, walls, wall_temperature),
         scheme=scheme,
         subgrid=eddies,
@@ -281,6 +298,8 @@ def build_stepper(
         time=flow.time,
         steps=flow.steps,
     )
+    if flow.pressure is not None:
+        stepper._as_cells(stepper.mean)[:] = flow.pressure
     stepper.pressure.project(stepper.state)
     stepper.refresh_level()
     return stepper

@@ -157,8 +157,6 @@ def _restore(found: dict[str, np.ndarray], words: Any, course: Course[Stepper]) 
     for name, field in zip(_FIELDS, stepper.state, strict=True):
         field[:] = found[f"flow_{name}"]
     stepper.time, stepper.steps = words["time"], words["steps"]
-    # the next step begins with the last one's pressure
-    stepper.mean[:], stepper.begun = found["pressure"], words["begun"]
     if stepper.subgrid is not None:
         # the next step's length follows from what the last stage found
         stepper.subgrid.viscosity[:] = found["eddy"]
@@ -181,3 +179,5 @@ def _restore(found: dict[str, np.ndarray], words: Any, course: Course[Stepper]) 
     with single_threaded_blas():
         stepper.set_wall_temperature(course.contact.to_air(course.state.wall))
         stepper.refresh_level()
+    # the next step begins with the last one's pressure, which knows of that level
+    stepper.mean[:], stepper.begun = found["pressure"], words["begun"]

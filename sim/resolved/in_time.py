@@ -191,7 +191,7 @@ def _lay_out(
     eddies = VREMAN if settings.subgrid else 0.0
     at_rest = resting_flow(domain, np.full(domain.shape, start.air))
     with single_threaded_blas():
-        stepper = build_stepper(domain, air, surface, at_rest, settings.scheme, eddies)
+        stepper = build_stepper(domain, air, surface, at_rest, settings.scheme, eddies, every_stage=True)
     film = contact.mean_on_solid(air.conductivity / walls.distance)
     interval = min(SHARE * quickest(system, storage, contact, film), until / LEAST_INTERVALS)
     means = _Means(start.average_from, [np.zeros_like(field) for field in stepper.state])

@@ -56,7 +56,9 @@ def both_after(problems, backend, lengths):
     for length in lengths:
         for stepper, size in zip(steppers, largest, strict=True):
             stepper.take_steps(1, length * size, watchful=False)
+            stepper.refresh_level()
         batch.take_steps(np.ones(len(problems), int), length * largest)
+        batch.refresh_levels(range(len(problems)))
     return [(stepper.state, batch.fields(n)) for n, stepper in enumerate(steppers)]
 
 

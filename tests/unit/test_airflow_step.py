@@ -98,6 +98,39 @@ def test_pressure_of_air_at_rest_carries_its_weight():
     assert max(np.abs(f).max() for f in stepper.state[:3]) < 1e-14
 
 
+def test_what_counts_as_hydrostatic_changes_nothing():
+    """A pressure more or less that hangs on height alone: the next steps are the same."""
+    box = rolls("bounded")
+    flow = march(box, box.start(0.1 * np.random.default_rng(0).standard_normal(box.domain.shape)), until=0.02)
+    told, untold = of_box(box, flow), of_box(box, flow)
+    size = told.largest_step()
+    for _ in range(6):
+        told.take_steps(1, size, watchful=False)
+        untold.take_steps(1, size, watchful=False)
+        told.refresh_level()
+    assert np.abs(told.level - untold.level).max() > 1e-3
+    assert apart(told, untold) < 1e-11 * np.abs(flow.velocity[0]).max()
+
+
+@pytest.mark.parametrize("alone", [True, False])
+def test_every_stage_without_divergence_is_of_third_order(monkeypatch, alone):
+    """For flows whose course counts: half the step, an eighth of the error."""
+    monkeypatch.setattr("sim.airflow.step.SMALLEST_SHARED_LOOP", 1e9 if alone else 0)
+    box = build_box((PLANES, [0.0, 1.0], PLANES), air_of_numbers(1e4, 0.71), {"x-": 1.0, "x+": 0.0})
+    flow = march(box, until=0.02)
+
+    def after(parts):
+        """The flow after eight longest steps, each in so many parts."""
+        stepper = build_stepper(box.domain, box.air, box.wall_temperature, flow, every_stage=True)
+        stepper.take_steps(8 * parts, size / parts, watchful=False)
+        return stepper
+
+    size = of_box(box, flow).largest_step()
+    best = after(16)
+    errors = [apart(after(parts), best) for parts in (1, 2, 4)]
+    assert errors[0] > 6.0 * errors[1] > 36.0 * errors[2]
+
+
 def layers(scheme):
     """Air heated from above: waves, no flow."""
     return build_box((PLANES, [0.0, 1.0], PLANES), air_of_numbers(1e9, 0.71), {"z-": -0.5, "z+": 0.5}, scheme=scheme)

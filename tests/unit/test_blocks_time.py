@@ -211,6 +211,16 @@ def test_halving_the_interval_between_air_and_solids_changes_little(monkeypatch)
     assert_allclose(found[0.4], found[0.1], rtol=0.01)
 
 
+def test_the_step_of_the_air_changes_little(monkeypatch):
+    """Third order in the step: with a third of it the lid's fall changes by less than 0.2 %."""
+    found = []
+    monkeypatch.setattr(in_time, "LEAST_INTERVALS", 4)
+    for safety in (0.9, 0.3):
+        monkeypatch.setattr("sim.airflow.pace.SAFETY", safety)
+        found.append(310.0 - 273.15 - follow_blocks(quick_lid()).end.report["wall_lid_mean_C"])
+    assert_allclose(*found, rtol=0.002)
+
+
 def test_faces_of_a_group_swing_together():
     with pytest.raises(CaseError, match="swing together"):
         parse_case(CASE.replace('name = "low"', 'group = "ends"').replace('name = "high"', 'group = "ends"'), "cube")
