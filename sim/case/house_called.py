@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from typing import Any
 
 from sim.case.errors import CaseError, shortened
 
@@ -18,7 +17,7 @@ LONGEST = 30
 """Letters of a name that are told."""
 
 
-def called(data: Mapping[str, Any]) -> dict[str, str]:
+def called(data: Mapping[str, object]) -> dict[str, str]:
     """What the sections of a house file are called, by their place: `room "Bath"` for `room[3]`.
 
     One without a name is told by its number as people count, from one.
@@ -35,7 +34,7 @@ def called(data: Mapping[str, Any]) -> dict[str, str]:
     return found
 
 
-def _sections(data: Any, kind: str, key: str) -> Iterator[tuple[str, str, Any]]:
+def _sections(data: object, kind: str, key: str) -> Iterator[tuple[str, str, object]]:
     """The place of every section of a list, what it is called, and the section."""
     listed = data.get(kind) if isinstance(data, Mapping) else None
     sections = listed if isinstance(listed, list) else []

@@ -106,7 +106,7 @@ def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str,
 
 def _one_section(name: str, given: object) -> tuple[str, str]:
     """A section that is not one: a plain value, or several, of which layers of insulation can be stated as one."""
-    if not isinstance(given, list):
+    if not (isinstance(given, list) and all(isinstance(each, dict) for each in given)):
         return "must be a section with keys", f"write [{name}] with its keys below it"
     layers = "; of several layers state the sum of thickness and of thermal_resistance, and the facing of the top one"
     return "is one section", f"write [{name}] once, in single square brackets{layers if 'insulation' in name else ''}"

@@ -155,7 +155,7 @@ def _print_missed(rows: Sequence[AccuracyRow], unsolved: Mapping[str, str], at: 
     out = console()
     missed = [row for row in rows if not row.passed]
     for problem, numbers in groupby(missed, key=lambda row: row.case):
-        out.print(f"\n{problem} ({at[problem] / 'README.md'})")
+        out.print(f"\n{problem} ({at[problem] / 'README.md'})", soft_wrap=True)
         for source, own in groupby(numbers, key=lambda row: row.source):
             out.print(f"{_missed([*own])} Expected by: {source}.")
     for problem, why in unsolved.items():

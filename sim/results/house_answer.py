@@ -17,7 +17,7 @@ SAME_WATER = 0.05
 """Manifolds whose supply differs by less [K] from the source's do not mix."""
 
 
-def house_answer(layout: Values, say: Say) -> list[Answer]:
+def house_answer(layout: Mapping[str, object], say: Say) -> list[Answer]:
     """Water, pump, circuits, what to buy, who falls short, and what to beware of.
 
     Parameters
@@ -25,6 +25,10 @@ def house_answer(layout: Values, say: Say) -> list[Answer]:
     layout : one of those of house.json.
     say : writes a value with its unit.
     """
+    return _answers(dict(layout), say)
+
+
+def _answers(layout: Values, say: Say) -> list[Answer]:
     return [
         ("Water", _water(layout, say)),
         ("Pump", _pump(layout["manifolds"], say)),

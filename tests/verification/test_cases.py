@@ -129,8 +129,8 @@ def test_what_tells_of_errors_alone_is_not_computed(monkeypatch):
     assert [(case.air.companion, case.air.device) for case in solved] == [(False, "cpu"), (False, "auto")]
 
 
-def test_unknown_name_lists_the_known_ones():
-    with pytest.raises(ValueError, match="cupboard; there are .*nafems-t2"):
+def test_unknown_name_leads_to_the_list():
+    with pytest.raises(ValueError, match="cupboard; joistbay verify --list names all"):
         verify(["cupboard"])
 
 
