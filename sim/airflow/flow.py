@@ -117,7 +117,8 @@ class Flow(Brief):
     stop_reason : str
         Why the march ended; empty for a start.
     pressure : (nx, ny, nz) [m²/s²], optional
-        Mean of p/ρ over the last step, with which the next one begins; None where a march begins anew.
+        Mean of p/ρ over the last step, but for what counts as hydrostatic; the next one begins with it. None where a
+        march begins anew.
     """
 
     velocity: tuple[Array, Array, Array]

@@ -73,9 +73,3 @@ def level_of(count: Array, total: Array) -> Array:
     mean = total / np.maximum(count, 1)
     mean = np.where(count > 0, mean, mean.mean())
     return np.concatenate([mean[:1], 0.5 * (mean[1:] + mean[:-1]), mean[-1:]])
-
-
-def hydrostatic_pressure(domain: Domain, air: AirProperties, level: Array) -> Array:
-    """p/ρ (nz,) [m²/s²] in cells at each height, from the lowest on, that carries air warmer by `level` (nz+1,) [K]."""
-    steps = air.buoyancy * level[1:-1] * np.diff(domain.centres[2])
-    return np.concatenate([[0.0], np.cumsum(steps)])

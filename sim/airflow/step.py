@@ -27,7 +27,6 @@ from sim.airflow.pace import (
     finest_cell,
     highest_crossing,
     hydrostatic,
-    hydrostatic_pressure,
     stable_step,
     wave_rate,
 )
@@ -201,11 +200,13 @@ class Stepper:
         return wave_rate(self.domain, self.air, self.level)
 
     def refresh_level(self) -> None:
-        """Let the mean temperature at each height count as hydrostatic; the pressure no longer has to carry it."""
+        """Let the mean temperature at each height count as hydrostatic.
+
+        The mean pressure that is kept is what is left beside that, so that the part of it that carries the air's weight
+        is not a step old.
+        """
         total = np.where(self.domain.air, self.state.temperature, 0.0).sum(axis=(0, 1))
-        before, self.level = self.level, hydrostatic(self.domain, total)
-        if self.begun:
-            self.mean -= hydrostatic_pressure(self.domain, self.air, self.level - before)
+        self.level = hydrostatic(self.domain, total)
 
     def set_wall_temperature(self, wall_temperature: Array) -> None:
         """Give every wall face (n,) a new temperature [K]; faces cannot change between warm and adiabatic."""
@@ -231,9 +232,7 @@ class Stepper:
     def flow(self, stop_reason: str = "") -> Flow:
         """The present state as a value."""
         x, y, z, t = (field.copy() for field in self.state)
-        pressure = None
-        if self.begun:
-            pressure = self._as_cells(self.mean) + hydrostatic_pressure(self.domain, self.air, self.level)
+        pressure = self._as_cells(self.mean).copy() if self.begun else None
         return Flow((x, y, z), t, self.time, self.steps, stop_reason, pressure)
 
     def _as_cells(self, lines: Array) -> Array:

@@ -147,7 +147,7 @@ class Progress:
         met: list[float] = []
 
         def tell(record: Round, evidence: Evidence, seconds: float) -> None:
-            if evidence.largest_error > error:
+            if evidence.excess(error) > 1.0:
                 met.clear()
             elif not met:
                 met.append(record.time)
@@ -155,12 +155,12 @@ class Progress:
             found = f"±{evidence.largest_error:.1%}" if evidence.error else "errors not known yet"
             before, after = (COMPANION, AFTER_COMPANION) if evidence.companion else ("", "")
             share = min(1.0, record.time / longest)
-            left = _left(record.time, longest, evidence.largest_error / error, seconds, met[0] if met else None)
+            left = _left(record.time, longest, evidence.excess(error), seconds, met[0] if met else None)
             left += f" {part}" if part else THEN_ERRORS if left == NEARLY and not evidence.companion else ""
             each = f" in each of {evidence.starts} starts" if evidence.starts > 1 else ""
             self._detail = (
                 f"{before}{left}{after}: {record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}){each}, "
-                f"step {record.steps:,}, {flows}, {found} of {error:.1%}"
+                f"step {record.steps:,}, {flows}, {found} of {error:.1%}{_ripple(evidence, error)}"
             )
             self._tell_now_and_then(f"{self._stage}: {self._detail}")
 
@@ -254,6 +254,13 @@ class Progress:
             print(text, file=sys.stderr, flush=True)
         else:
             self._live.refresh()
+
+
+def _ripple(evidence: Evidence, error: float) -> str:
+    """How well the floor's ripple is known, of how well it is to be; nothing where none is watched yet."""
+    from sim.resolved.means import ripple_wanted  # the flow's libraries, which are there by now
+
+    return f", ripple ±{evidence.ripple_error:.0%} of {ripple_wanted(error):.0%}" if evidence.ripple_error else ""
 
 
 def _left(time: float, longest: float, excess: float, seconds: float, met: float | None = None) -> str:

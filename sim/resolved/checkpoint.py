@@ -179,5 +179,5 @@ def _restore(found: dict[str, np.ndarray], words: Any, course: Course[Stepper]) 
     with single_threaded_blas():
         stepper.set_wall_temperature(course.contact.to_air(course.state.wall))
         stepper.refresh_level()
-    # the next step begins with the last one's pressure, which knows of that level
+    # the next step begins with the last one's pressure
     stepper.mean[:], stepper.begun = found["pressure"], words["begun"]

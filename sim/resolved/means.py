@@ -88,6 +88,11 @@ SLIGHT = 0.01
 """Share of the heat supplied below which a flow is held against that share."""
 
 
+def ripple_wanted(error: float) -> float:
+    """Standard error of the ripple, as a share of it, at which a run may end that wants heat known to `error`."""
+    return max(RIPPLE_ERROR, error)
+
+
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """How steady the means are.
@@ -143,10 +148,14 @@ class Evidence:
         """The largest standard error of a path's mean, as a share of it [-]; infinite until there are enough rounds."""
         return max(self.error.values(), default=np.inf)
 
+    def excess(self, error: float) -> float:
+        """The errors of heat and of the ripple over what they may be, the larger of the two [-]."""
+        return max(self.largest_error / error, self.ripple_error / ripple_wanted(error))
+
     def steady(self, error: float, imbalance: float) -> bool:
         """Whether errors and imbalance are small, and the ripple is known."""
         heat = self.largest_error <= error and abs(self.imbalance) <= imbalance
-        return heat and self.ripple_error <= max(RIPPLE_ERROR, error)
+        return heat and self.ripple_error <= ripple_wanted(error)
 
     def __str__(self) -> str:
         shares = ", ".join(f"{path} ±{share:.2%}" for path, share in self.error.items()) or "not known yet"

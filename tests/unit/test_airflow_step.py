@@ -98,20 +98,6 @@ def test_pressure_of_air_at_rest_carries_its_weight():
     assert max(np.abs(f).max() for f in stepper.state[:3]) < 1e-14
 
 
-def test_what_counts_as_hydrostatic_changes_nothing():
-    """A pressure more or less that hangs on height alone: the next steps are the same."""
-    box = rolls("bounded")
-    flow = march(box, box.start(0.1 * np.random.default_rng(0).standard_normal(box.domain.shape)), until=0.02)
-    told, untold = of_box(box, flow), of_box(box, flow)
-    size = told.largest_step()
-    for _ in range(6):
-        told.take_steps(1, size, watchful=False)
-        untold.take_steps(1, size, watchful=False)
-        told.refresh_level()
-    assert np.abs(told.level - untold.level).max() > 1e-3
-    assert apart(told, untold) < 1e-11 * np.abs(flow.velocity[0]).max()
-
-
 @pytest.mark.parametrize("alone", [True, False])
 def test_every_stage_without_divergence_is_of_third_order(monkeypatch, alone):
     """For flows whose course counts: half the step, an eighth of the error."""

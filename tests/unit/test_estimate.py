@@ -478,6 +478,17 @@ def test_rounds_on_larger_cells_are_said_to_be_those_of_the_companion(monkeypatc
     assert for_companion(None) is None
 
 
+def test_what_is_left_goes_by_the_ripple_too(monkeypatch, capsys):
+    """Heat is known, the ripple to twice what is wanted: by the root of the time four times as much air, 30 s more."""
+    now = [0.0]
+    monkeypatch.setattr("sim.cli.progress.monotonic", lambda: now[0])
+    heard, now[0] = Progress().rounds(0.01, 600.0), 10.0
+    record, known = SimpleNamespace(time=10.0, steps=9, flows={"up": 5.0}), {"up": 0.005}
+    heard(record, Evidence(30, 20, 10.0, 8.0, known, 0.0, ripple_error=0.1), 10.0)
+    (told,) = capsys.readouterr().err.splitlines()
+    assert "about 30 s left" in told and "±0.5% of 1.0%, ripple ±10% of 5%" in told
+
+
 def test_a_run_that_is_taken_up_teaches_by_what_it_followed_itself():
     """Rounds that end at 90 and 100 s of air, each 10 s long, in 4 s: 20 s were followed, not 100."""
     assert _followed([(90.0, 10.0, 2.0), (100.0, 10.0, 4.0)]) == (20.0, 4.0)

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.device import eddies, lists, looks, moves, pressure
 from sim.airflow.device.closed import build_face_box
-from sim.airflow.device.layout import EDDY, FIRST, PRESSURE, SECOND, held_share
+from sim.airflow.device.layout import EDDY, FIRST, SECOND, held_share
 from sim.airflow.device.memory import check_memory, chunks_for, fill_memory, with_eddies
 from sim.airflow.device.products import Held
 from sim.airflow.device.seam import Backend
@@ -28,7 +28,6 @@ from sim.airflow.pace import (
     decay_rate,
     finest_cell,
     highest_crossing,
-    hydrostatic_pressure,
     level_of,
     stable_step,
     wave_rate,
@@ -315,25 +314,13 @@ class FlowBatch:
         self._sums.run()
         sums, bad = to_host(self._height).reshape(grid.bays, -1), to_host(self._bad).reshape(grid.bays, -1)
         level = self.backend.to_host(self.air.seen.level).reshape(grid.bays, grid.lines)
-        carried = np.zeros((grid.bays, grid.pz))
         for b in bays:
             if np.any(bad[b] != 0.0):
                 self._fail(b, "a value is not a number")
                 continue
-            before, self.levels[b] = self.levels[b], level_of(self._air_cells[b], sums[b, : self._air_cells[b].size])
+            self.levels[b] = level_of(self._air_cells[b], sums[b, : self._air_cells[b].size])
             level[b, : self.levels[b].size] = self.levels[b]
-            domain, air = self.problems[b].domain, self.problems[b].air
-            shift = hydrostatic_pressure(domain, air, self.levels[b] - before)
-            carried[b, : shift.size] = self._last[b] * shift
         self.air.seen.level[:] = self.backend.xp.asarray(level.reshape(-1))
-        self._no_longer_carry(carried)
-
-    def _no_longer_carry(self, carried: Array) -> None:
-        """Take what counts as hydrostatic from now on (bays, pz) [m²/s] from the last step's pressure impulse."""
-        grid = self.grid
-        impulse = self.air.seen.values[PRESSURE * grid.total : (PRESSURE + 1) * grid.total]
-        shape = (grid.bays, grid.px, grid.py, grid.pz)
-        impulse.reshape(shape)[...] -= self.backend.xp.asarray(carried)[:, None, None, :]
 
     def _check_pace(self, going: Any, durations: Array) -> None:
         """Note bays whose stable step has collapsed."""
