@@ -37,7 +37,7 @@ nav a:hover { text-decoration:underline }
 .fact { background:var(--tint); padding:12px 14px; border-left:4px solid var(--ink); font-size:13px;
   break-inside:avoid }
 .fact b { display:block; font-size:15px; margin-bottom:2px }
-.fact .big { font-size:25px; line-height:1.25; display:block }
+.fact .big { font-size:25px; line-height:1.25; display:block } .fact .big.long { font-size:18px; line-height:1.74 }
 .short { color:var(--warn); font-weight:600 }
 figure { margin:14px 0 20px; break-inside:avoid }
 .plan figure { margin-top:-14px }

@@ -687,3 +687,14 @@ def test_parts_of_a_band_are_half_widths_with_its_digits():
     assert [cell.si for cell in table.rows[0][1:]] == ["0.553 ± 0.094 W", "0.080 W", "0.049 W"]
     (table,) = chapters._bands(report | {f"{key}_mesh_error": 1e-12})
     assert table.rows[0][3].si == "none"
+
+
+def test_long_numbers_of_cards_are_set_smaller():
+    """What would not fit a card in large type: a number with its ± and a long unit, in either unit system."""
+
+    def size(number):
+        facts = Chapter("short", "In short", [Facts([(same("Heat up"), number, same("of it"))])])
+        return re.search('<span class="(big[^"]*)"', page_html(Page("Den", same(""), [facts], same(""))))[1]
+
+    assert size(Told("84.8 ± 2.6 W/m²", "26.90 ± 0.83 Btu/h·ft²")) == "big long"
+    assert size(Told("27.75 ± 0.24 °C", "81.95 ± 0.42 °F")) == "big"

@@ -82,9 +82,14 @@ def _part(part: Part) -> str:
             return f'<h3>{part.heading.html()}</h3><pre tabindex="0" aria-label="{label}">{escape(part.text)}</pre>'
 
 
+LONG_NUMBER = 16
+"""Letters of a number with its ± and unit that a card has room for in large type."""
+
+
 def _fact(name, number, word) -> str:  # type: ignore[no-untyped-def]
     large, small = kept_together(number.html()), kept_together(word.html())
-    return f'<div class="fact"><b>{name.html()}</b><span class="big">{large}</span>{small}</div>'
+    size = "big long" if max(len(number.si), len(number.ip)) > LONG_NUMBER else "big"
+    return f'<div class="fact"><b>{name.html()}</b><span class="{size}">{large}</span>{small}</div>'
 
 
 def _figure(part: Figure) -> str:
