@@ -131,13 +131,14 @@ def summarise(
 
         errors = {**error_values(values, air, numbers), **map_error(air, solution)}
         values = {**values, **films, **air_values(air), **errors}
-    return Report(name, MappingProxyType({**values, **_run_values(solution)}))
+    return Report(name, MappingProxyType({**values, **_run_values(solution, 0.0 if air is None else air.seconds)}))
 
 
-def _run_values(solution: Solution) -> dict[str, float]:
+def _run_values(solution: Solution, followed: float) -> dict[str, float]:
+    """How it was solved; `followed`: time for the flow of resolved air, before the last solution [s]."""
     return {
         "audit_residual": solution.balance.residual,
         "cells": float(solution.system.conduction.active.size),
         "outer_iterations": float(len(solution.history) - 1),
-        "solve_time_s": solution.seconds.get("solve", 0.0),
+        "solve_time_s": solution.seconds.get("solve", 0.0) + followed,
     }
