@@ -3,7 +3,8 @@
 Each stage feels the mean pressure of the step before (Le & Moin 1991), so that it is nearly free of divergence, and
 the last one is then made so to round-off; what that takes is what the pressure has changed by. A march begins with a
 step whose stages are all made so. Blocked faces are at rest in every stage. Second order in the step, for the pressure
-is a step old; a steady flow does not know it.
+is a step old; a steady flow does not know it. Where the course in time counts, all stages of every step are made so
+(`every_stage`), which is of third order.
 
 The low-storage scheme of Wray (in Spalart, Moser & Rogers 1991) is third order and stable up to √3 for pure advection
 and 2.51 for pure diffusion, so that the largest step follows from the flow itself (`pace`).
@@ -123,9 +124,9 @@ class Stepper:
 
     def _take_steps_alone(self, count: int, duration: float, ceiling: float) -> int:
         """Steps in one compiled call; returns how many were taken."""
-        rounds, stages, kept = (count, duration, ceiling), self._stages(duration), (self.mean, self.begun)
+        rounds, kept = (count, duration, ceiling), (self.mean, self.begun, self.every_stage)
         self.state, self.after, taken = steps_alone(
-            rounds, self.state, self._room(), stages, self.pressure.tools, self._heat(), (*kept, self.every_stage)
+            rounds, self.state, self._room(), self._stages(duration), self.pressure.tools, self._heat(), kept
         )
         self.begun = True
         return int(taken)

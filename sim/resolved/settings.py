@@ -76,7 +76,7 @@ class AirSettings:
     map_path : str
         Path of the outer surface whose ripple is to be known before the run ends; empty: none.
     starts : int
-        Starts of the flow that differ in their random warmth: 1, or 2 where the flow wanders. On a device always one.
+        Starts of the flow that differ in their random warmth, MOST_STARTS at most. On a device always one.
     rounds_a_renewal, least_rounds : float, int
         Rounds in the time in which films would renew the air's heat, and how many the windows must hold to count.
     forget : float
